@@ -1,0 +1,14 @@
+//! The one crate that knows Python: module `variorum._core`. Thin on purpose: each file here wraps one subject of the
+//! core or the resident; long work releases the GIL (`Python::detach`).
+
+/// The compiled core of Variorum. Private: use the packages above it.
+#[pyo3::pymodule]
+mod _core {
+    use pyo3::prelude::*;
+
+    /// Version and build profile of the compiled core.
+    #[pyfunction]
+    fn build_info() -> (&'static str, &'static str) {
+        (env!("CARGO_PKG_VERSION"), if cfg!(debug_assertions) { "debug" } else { "release" })
+    }
+}

@@ -1,0 +1,1 @@
+//! The resident: search and evaluation. Knows the core only.
