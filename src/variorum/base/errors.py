@@ -108,5 +108,5 @@ class VoiceError(VariorumError):
     """A voice cannot be asked, or did not answer as it should."""
 
 
-class Interrupted(VariorumError):
+class Interrupted(VariorumError):  # noqa: N818  (not a fault)
     """The user stopped the work; what was finished is kept."""
