@@ -1,10 +1,15 @@
 //! The one crate that knows Python: module `variorum._core`. Thin on purpose: each file here wraps one subject of the
 //! core or the resident; long work releases the GIL (`Python::detach`).
 
+mod board;
+
 /// The compiled core of Variorum. Private: use the packages above it.
 #[pyo3::pymodule]
 mod _core {
     use pyo3::prelude::*;
+
+    #[pymodule_export]
+    use super::board::{Board, MoveFaultError};
 
     /// Version and build profile of the compiled core.
     #[pyfunction]

@@ -1,1 +1,6 @@
 //! Keys, features, PGN reading and graph arithmetic. Pure Rust: no Python, no policy about files.
+
+pub mod fen;
+pub mod key;
+pub mod moves;
+pub mod parse;
