@@ -110,3 +110,6 @@ class VoiceError(VariorumError):
 
 class Interrupted(VariorumError):  # noqa: N818  (not a fault)
     """The user stopped the work; what was finished is kept."""
+
+    exit_code = 130
+    """The custom of shells for Ctrl-C: 128 + SIGINT."""

@@ -1,0 +1,106 @@
+"""The frame of the command line: which commands there are, and the one entry point.
+
+Each command is a file of `variorum.cli.commands` and is imported only when it is asked for, so that starting the
+program costs the same however many commands there are.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from types import ModuleType
+from typing import Annotated, Any
+
+import typer
+import typer.main
+from typer.core import TyperGroup
+
+from variorum.cli.commands import COMMANDS
+from variorum.cli.failures import answer_failures
+
+__all__ = ["app", "command_module", "main"]
+
+CAUTION = (
+    "Variorum is for preparation and writing. Asking an engine or notes during a game breaks the FIDE Laws of Chess "
+    "(article 11.3) and the rules of nearly every event."
+)
+CONTEXT = {"help_option_names": ["--help", "-h"]}
+
+
+def command_module(name: str) -> ModuleType:
+    """The module of one command; its `command` is the function that Typer calls, `result_type()` what `--json` prints."""
+    return importlib.import_module(f"variorum.cli.commands.{name}")
+
+
+class _OnDemand(Mapping[str, Any]):
+    """The commands by name, each imported at its first use."""
+
+    def __getitem__(self, name: str) -> Any:
+        if name not in COMMANDS:
+            raise KeyError(name)
+        single = typer.Typer(add_completion=False, rich_markup_mode=None)
+        single.command(name, context_settings=CONTEXT)(command_module(name).command)
+        return typer.main.get_command(single)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(COMMANDS)
+
+    def __len__(self) -> int:
+        return len(COMMANDS)
+
+
+class _Commands(TyperGroup):
+    def __init__(self, **attributes: Any) -> None:
+        super().__init__(**attributes)
+        self.commands = _OnDemand()  # type: ignore[assignment]  # a mapping that is only read
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        del ctx
+        return list(COMMANDS)
+
+
+app = typer.Typer(
+    cls=_Commands,
+    name="variorum",
+    add_completion=False,
+    rich_markup_mode=None,
+    no_args_is_help=False,
+    context_settings=CONTEXT,
+)
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        from variorum import __version__
+
+        typer.echo(f"variorum {__version__}")
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True, epilog=CAUTION)
+def _variorum(
+    ctx: typer.Context,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Chess opening theory as plain text that its author owns, tied to evidence.
+
+    EDITION is the folder of one opening system; where it is left out, the edition around the current folder is meant.
+    PLACE is a name of the edition, a typed line ("1.e4 c6 2.d4", also after a name: "panov 5.Nc3") or a FEN.
+
+    Exit codes: 0 all is well; 1 the answer is no; 2 the call or its input is wrong; 130 stopped by Ctrl-C.
+    """
+    del version
+    if ctx.invoked_subcommand is None:
+        typer.echo(ctx.get_help())
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code. No traceback reaches the user (see `variorum.cli.failures`)."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    before_dashes = given[: given.index("--")] if "--" in given else given
+    return answer_failures(
+        lambda: app(given, prog_name="variorum", standalone_mode=False), as_json="--json" in before_dashes
+    )

@@ -1,0 +1,149 @@
+"""The one place where failures become words and exit codes.
+
+On a terminal: `variorum: where: message`, then what to do about it. With `--json`: an `ErrorReport` on standard output,
+so that whoever reads it always gets one JSON document.
+
+Exit codes: 0 all is well, 1 the answer is no (a command says so itself), 2 the call or its input is wrong, 3 a defect of
+Variorum, 130 stopped by Ctrl-C (the custom of shells: 128 + SIGINT).
+"""
+
+from __future__ import annotations
+
+import errno
+import io
+import os
+import sys
+import traceback
+from collections.abc import Callable
+from typing import Any, Final
+
+import msgspec
+import typer
+
+from variorum.base import InputError, Interrupted, UsageError, VariorumError
+from variorum.cli.output import write_json
+
+__all__ = ["DEFECT", "STOPPED", "ErrorBody", "ErrorReport", "answer_failures"]
+
+DEFECT: Final = 3
+STOPPED: Final = Interrupted.exit_code
+TRACE_VARIABLE: Final = "VARIORUM_TRACE"
+"""Set to anything, this environment variable shows where a defect happened."""
+
+
+class ErrorBody(msgspec.Struct, frozen=True, kw_only=True):
+    """What went wrong: `kind` is the class of the error, the rest its message, its remedy and its place."""
+
+    kind: str
+    message: str
+    remedy: str | None = None
+    path: str | None = None
+    line: int | None = None
+    column: int | None = None
+    game: int | None = None
+    ply: int | None = None
+
+
+class ErrorReport(msgspec.Struct, frozen=True):
+    """What `--json` prints instead of a result."""
+
+    error: ErrorBody
+
+
+def answer_failures(run: Callable[[], Any], *, as_json: bool) -> int:
+    """Call `run` and return the exit code; whatever it raises is told to the user."""
+    try:
+        _print_what_the_terminal_can()
+        code = run()
+        sys.stdout.flush()
+    except BrokenPipeError:
+        return _reader_has_enough()
+    except SystemExit as leaving:  # what Typer makes of a broken pipe
+        if isinstance(leaving.__context__, BrokenPipeError):
+            return _reader_has_enough()
+        raise
+    except KeyboardInterrupt:
+        code = STOPPED
+    except Exception as failure:  # noqa: BLE001  (the last line of defence: no traceback reaches a user)
+        return _tell(_as_variorum_error(failure), failure, as_json=as_json)
+    if code == STOPPED:  # Typer turns Ctrl-C into this code before we see it
+        stopped = Interrupted("stopped; what was finished is kept")
+        return _tell(stopped, stopped, as_json=as_json)
+    return code if isinstance(code, int) else 0
+
+
+def _reader_has_enough() -> int:
+    """Our output goes into a pipe that is closed (`| head`): nothing is wrong, only nothing more may be flushed there."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.__stdout__.fileno() if sys.__stdout__ else 1)
+    return 0
+
+
+def _as_variorum_error(failure: BaseException) -> VariorumError | None:
+    match failure:
+        case VariorumError():
+            return failure
+        case typer.TyperException():
+            context = getattr(failure, "ctx", None)
+            command = context.command_path if context else "variorum"
+            return UsageError(failure.format_message().rstrip("."), remedy=f"see {command} --help")
+        case typer.Abort():
+            return Interrupted("stopped; nothing was changed")
+        case MemoryError():
+            return InputError("there is not enough memory for this")
+        case OSError() if failure.strerror:
+            return InputError(failure.strerror.lower(), path=failure.filename, remedy=_remedy(failure))
+        case _:
+            return None
+
+
+def _remedy(failure: OSError) -> str | None:
+    if failure.errno == errno.ENOSPC:
+        return "make room on the disk, then run the same command again"
+    match failure:
+        case FileNotFoundError():
+            return "check how the path is spelt"
+        case PermissionError():
+            return "check who may read and write there"
+        case _:
+            return None
+
+
+def _tell(error: VariorumError | None, failure: BaseException, *, as_json: bool) -> int:
+    if error is None:
+        if os.environ.get(TRACE_VARIABLE):
+            traceback.print_exception(failure, file=sys.stderr)
+        error = VariorumError(
+            f"defect: {type(failure).__name__}: {failure}",
+            remedy=f"nothing of yours was changed by this message; please report it with {TRACE_VARIABLE}=1 set",
+        )
+        code = DEFECT
+    else:
+        code = error.exit_code
+    if as_json:
+        write_json(ErrorReport(_body(error)))
+    else:
+        where = f"{error.where}: " if error.where else ""
+        sys.stderr.write(f"variorum: {where}{error.message}\n")
+        if error.remedy:
+            sys.stderr.write(f"  {error.remedy}\n")
+    return code
+
+
+def _body(error: VariorumError) -> ErrorBody:
+    return ErrorBody(
+        kind=type(error).__name__,
+        message=error.message,
+        remedy=error.remedy,
+        path=None if error.path is None else str(error.path),
+        line=error.line,
+        column=error.column,
+        game=error.game,
+        ply=error.ply,
+    )
+
+
+def _print_what_the_terminal_can() -> None:
+    """A sign that the terminal's encoding lacks is printed as `?` instead of failing."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")

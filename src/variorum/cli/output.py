@@ -1,0 +1,75 @@
+"""How results are printed: as plain text for people, or as JSON by a documented schema."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import PurePath
+from typing import Any, TypeVar
+
+import msgspec
+import typer
+
+from variorum.base import Diagnostic, Severity
+
+__all__ = ["columns", "print_diagnostics", "schema_of", "show", "write_json"]
+
+R = TypeVar("R", bound=msgspec.Struct)
+
+
+def show(result: R, as_text: Callable[[R], Iterable[str]], *, as_json: bool) -> None:
+    """Print a result: the lines of `as_text(result)`, or with `as_json` the value itself."""
+    if as_json:
+        write_json(result)
+        return
+    for line in as_text(result):
+        typer.echo(line.rstrip())
+
+
+def write_json(result: msgspec.Struct) -> None:
+    """Print a value as indented JSON, in UTF-8 whatever the terminal speaks."""
+    text = msgspec.json.format(msgspec.json.encode(result, enc_hook=_encode), indent=2)
+    sys.stdout.flush()
+    sys.stdout.buffer.write(text + b"\n")
+    sys.stdout.buffer.flush()
+
+
+def schema_of(result_type: type[msgspec.Struct]) -> dict[str, Any]:
+    """The JSON schema (draft 2020-12) of what `write_json` prints for this type."""
+    return msgspec.json.schema(result_type, schema_hook=_schema)
+
+
+def _encode(value: object) -> str:
+    if isinstance(value, PurePath):
+        return str(value)
+    raise NotImplementedError(f"{type(value).__name__} has no form in JSON")
+
+
+def _schema(kind: type) -> dict[str, Any]:
+    if issubclass(kind, PurePath):
+        return {"type": "string", "description": "a path of this system"}
+    raise NotImplementedError(f"{kind.__name__} has no form in JSON")
+
+
+def print_diagnostics(diagnostics: Iterable[Diagnostic]) -> None:
+    """Print each as `path:line:column: code message` to standard error, notes left out."""
+    for diagnostic in diagnostics:
+        if diagnostic.severity is not Severity.NOTE:
+            sys.stderr.write(f"{diagnostic}\n")
+
+
+def columns(rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), gap: str = "  ") -> list[str]:
+    """Rows set in columns, two spaces apart; the columns numbered in `right` (from 0) are set to the right.
+
+    Lines are never cut or wrapped: what is printed into a file or a pipe is complete.
+    """
+    from rich.cells import cell_len
+
+    to_right = set(right)
+    widths = [max(cell_len(cell) for cell in column) for column in zip(*rows, strict=True)]
+
+    def cell(text: str, column: int) -> str:
+        space = " " * (widths[column] - cell_len(text))
+        return space + text if column in to_right else text + space
+
+    return [gap.join(cell(text, column) for column, text in enumerate(row)).rstrip() for row in rows]
