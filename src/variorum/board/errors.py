@@ -6,7 +6,7 @@ import enum
 
 from variorum.base import InputError
 
-__all__ = ["FenError", "MoveError", "MoveReason"]
+__all__ = ["EpdError", "FenError", "MoveError", "MoveReason"]
 
 
 class MoveReason(enum.Enum):
@@ -54,3 +54,7 @@ class MoveError(InputError):
 
 class FenError(InputError):
     """A FEN or EPD that cannot be read or describes no legal position."""
+
+
+class EpdError(InputError):
+    """An operation of an EPD record that cannot be read or written."""

@@ -1,0 +1,101 @@
+"""What an engine says of a position, and what it is worth in expected score."""
+
+from __future__ import annotations
+
+import math
+
+import msgspec
+
+from variorum.board.position import Side
+
+__all__ = ["DEFAULT_SLOPE", "Score", "expected_score"]
+
+DEFAULT_SLOPE = 400.0
+"""Centipawns that multiply the odds by ten, for a voice whose own slope is not fitted yet (methods.md 2).
+
+Common practice, no source: the scale of ratings, where 400 points mean odds of ten to one, read in centipawns.
+"""
+
+_LOG10_OF_2 = 0.30102999566398120
+_LN_OF_10 = 2.302585092994045684
+_TAYLOR = tuple(1.0 / math.factorial(n) for n in range(15, -1, -1))
+
+
+class Score(msgspec.Struct, frozen=True):
+    """Centipawns or a mate, always White's view; exactly one of them is set.
+
+    `mate` counts moves, White's mates positive, Black's negative. It is never 0: a position in which mate stands on
+    the board has an outcome and no score.
+
+    >>> Score.of_cp(36).pawns_text, Score.of_cp(-5).pawns_text, Score.of_mate(-3).pawns_text
+    ('+0.36', '−0.05', '#−3')
+    >>> round(Score.of_cp(36).expected(), 1), Score.of_mate(-3).expected()
+    (55.2, 0.0)
+    """
+
+    cp: int | None = None
+    mate: int | None = None
+
+    def __post_init__(self) -> None:
+        if (self.cp is None) == (self.mate is None):
+            raise ValueError("a score is centipawns or a mate")
+        if self.mate == 0:
+            raise ValueError("a mate on the board is an outcome, not a score")
+
+    @classmethod
+    def of_cp(cls, cp: int) -> Score:
+        """A score in centipawns, White's view."""
+        return cls(cp=cp)
+
+    @classmethod
+    def of_mate(cls, moves: int) -> Score:
+        """A mate in so many moves: by White when positive, by Black when negative."""
+        return cls(mate=moves)
+
+    def seen_from(self, side: Side) -> Score:
+        """The same with the sign turned for Black; also turns a mover's score into White's."""
+        if side is Side.WHITE:
+            return self
+        return Score(cp=None if self.cp is None else -self.cp, mate=None if self.mate is None else -self.mate)
+
+    def expected(self, slope: float = DEFAULT_SLOPE) -> float:
+        """Expected score E for White, 0 to 100; a mate is 100 or 0.
+
+        Args:
+            slope: Centipawns that multiply the odds by ten, for the voice that gave the score.
+        """
+        if self.mate is not None:
+            return 100.0 if self.mate > 0 else 0.0
+        assert self.cp is not None
+        return expected_score(self.cp, slope)
+
+    @property
+    def pawns_text(self) -> str:
+        """`+0.36`, `−0.05`, `0.00`, or `#5` and `#−5` for mates, with a minus sign as printed."""
+        if self.mate is not None:
+            return f"#{self.mate}".replace("-", "−")
+        assert self.cp is not None
+        pawns, rest = divmod(abs(self.cp), 100)
+        sign = "+" if self.cp > 0 else "−" if self.cp < 0 else ""
+        return f"{sign}{pawns}.{rest:02}"
+
+
+def expected_score(cp: float, slope: float = DEFAULT_SLOPE) -> float:
+    """E for White of a score in centipawns: 100 / (1 + 10^(−cp/slope)), a logistic curve (methods.md 2).
+
+    Only additions, products and quotients of doubles are used, so each machine gives the same bits.
+    """
+    if not slope > 0:
+        raise ValueError("a slope is positive")
+    return 100.0 / (1.0 + _power_of_ten(-cp / slope))
+
+
+def _power_of_ten(exponent: float) -> float:
+    """10^exponent without the platform's mathematics library, which may differ in the last bit."""
+    exponent = min(max(exponent, -300.0), 300.0)
+    doublings = round(exponent / _LOG10_OF_2)
+    rest = (exponent - doublings * _LOG10_OF_2) * _LN_OF_10
+    power = 0.0
+    for coefficient in _TAYLOR:
+        power = power * rest + coefficient
+    return math.ldexp(power, doublings)
