@@ -8,29 +8,25 @@ from __future__ import annotations
 
 import msgspec
 
+from variorum.board.score import Score
+
 __all__ = ["Iteration", "Verdict", "VerdictLine"]
 
 
 class VerdictLine(msgspec.Struct, frozen=True):
-    """One line of a verdict: exactly one of `cp` (centipawns) and `mate` is set, White's view.
-
-    `mate` counts full moves, negative when Black mates; 0 is never used (a mated position has no verdict). `moves` are
-    UCI, the first one played from the verdict's position.
-    """
+    """One line of a verdict; `moves` are UCI, the first one played from the verdict's position, at least one."""
 
     moves: tuple[str, ...]
-    cp: int | None = None
-    mate: int | None = None
+    score: Score
 
 
 class Iteration(msgspec.Struct, frozen=True):
-    """Best move and score (White's view, as in `VerdictLine`) when one iteration was complete."""
+    """Best move (UCI) and its score when one iteration was complete; `nodes` since the search began."""
 
     depth: int
     nodes: int
     move: str
-    cp: int | None = None
-    mate: int | None = None
+    score: Score
 
 
 class Verdict(msgspec.Struct, frozen=True, kw_only=True):
