@@ -1,1 +1,26 @@
 //! The resident: search and evaluation. Knows the core only.
+//!
+//! Integers throughout and no platform mathematics: under a limit of nodes or depth, on one thread, a verdict is the same
+//! each time and on each machine.
+
+mod board;
+mod eval;
+mod exchange;
+mod game;
+mod keys;
+mod movegen;
+mod moves;
+mod order;
+mod report;
+mod score;
+mod search;
+mod table;
+
+pub use board::Board;
+pub use eval::{Evaluator, HandEvaluation};
+pub use game::Game;
+pub use movegen::{all_moves, path_count};
+pub use moves::{Move, MoveList};
+pub use report::{Iteration, Limits, Line, Question, Report};
+pub use score::Score;
+pub use search::{MAX_DEPTH, Searcher};

@@ -1,0 +1,152 @@
+//! Legal moves of the search's board.
+
+use shakmaty::{
+    Bitboard, CastlingSide, Color, Rank, Role, Square,
+    attacks::{bishop_attacks, king_attacks, knight_attacks, pawn_attacks, ray, rook_attacks},
+};
+
+use crate::{
+    board::Board,
+    moves::{Move, MoveList},
+};
+
+/// Which moves are asked for.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Kind {
+    /// Captures and promotions.
+    Noisy,
+    /// All other moves.
+    Quiet,
+}
+
+/// Appends every legal move.
+pub fn all_moves(board: &Board, list: &mut MoveList) {
+    moves_of_kind(board, Kind::Noisy, list);
+    moves_of_kind(board, Kind::Quiet, list);
+}
+
+/// Appends the legal moves of one kind.
+pub fn moves_of_kind(board: &Board, kind: Kind, list: &mut MoveList) {
+    let us = board.turn();
+    let king = board.king(us);
+    let occupied = board.occupied();
+    let targets = match kind {
+        Kind::Noisy => board.side(us.other()),
+        Kind::Quiet => !occupied,
+    };
+
+    for to in king_attacks(king) & targets {
+        if !board.is_attacked(to, us.other(), occupied.without(king)) {
+            list.push(Move::new(king, to));
+        }
+    }
+    if board.checkers().more_than_one() {
+        return;
+    }
+
+    let allowed = board.check_mask();
+    let targets = targets & allowed;
+    let may_reach = |from: Square, reach: Bitboard| {
+        if board.pinned().contains(from) { reach & ray(king, from) } else { reach }
+    };
+    for from in board.of(us, Role::Knight) & !board.pinned() {
+        push_all(list, from, knight_attacks(from) & targets);
+    }
+    let queens = board.role(Role::Queen);
+    for from in (board.role(Role::Bishop) | queens) & board.side(us) {
+        push_all(list, from, may_reach(from, bishop_attacks(from, occupied) & targets));
+    }
+    for from in (board.role(Role::Rook) | queens) & board.side(us) {
+        push_all(list, from, may_reach(from, rook_attacks(from, occupied) & targets));
+    }
+    pawn_moves(board, kind, king, allowed, list);
+
+    if kind == Kind::Quiet {
+        for side in CastlingSide::ALL {
+            if let Some(rook) = board.castling_rook(us, side)
+                && board.may_castle(side, king, rook)
+            {
+                list.push(Move::new(king, rook));
+            }
+        }
+    }
+}
+
+#[inline]
+fn push_all(list: &mut MoveList, from: Square, targets: Bitboard) {
+    for to in targets {
+        list.push(Move::new(from, to));
+    }
+}
+
+fn pawn_moves(board: &Board, kind: Kind, king: Square, allowed: Bitboard, list: &mut MoveList) {
+    let us = board.turn();
+    let pawns = board.of(us, Role::Pawn);
+    let empty = !board.occupied();
+    let (forward, last, third) = match us {
+        Color::White => (8, Bitboard::from_rank(Rank::Eighth), Bitboard::from_rank(Rank::Third)),
+        Color::Black => (-8, Bitboard::from_rank(Rank::First), Bitboard::from_rank(Rank::Sixth)),
+    };
+    let origin = |to: Square, steps: i32| Square::new((to.to_u32() as i32 - steps * forward) as u32);
+    let is_free = |from: Square, to: Square| !board.pinned().contains(from) || ray(king, from).contains(to);
+
+    let single = pawns.shift(forward) & empty;
+    match kind {
+        Kind::Noisy => {
+            let theirs = board.side(us.other()) & allowed;
+            for from in pawns {
+                for to in pawn_attacks(us, from) & theirs {
+                    if is_free(from, to) {
+                        push_pawn(list, from, to, last);
+                    }
+                }
+            }
+            for to in single & last & allowed {
+                if is_free(origin(to, 1), to) {
+                    push_pawn(list, origin(to, 1), to, last);
+                }
+            }
+            if let Some(to) = board.en_passant() {
+                for from in pawn_attacks(us.other(), to) & pawns {
+                    if board.may_take_in_passing(from, to) {
+                        list.push(Move::new(from, to));
+                    }
+                }
+            }
+        }
+        Kind::Quiet => {
+            for to in single & !last & allowed {
+                if is_free(origin(to, 1), to) {
+                    list.push(Move::new(origin(to, 1), to));
+                }
+            }
+            for to in (single & third).shift(forward) & empty & allowed {
+                if is_free(origin(to, 2), to) {
+                    list.push(Move::new(origin(to, 2), to));
+                }
+            }
+        }
+    }
+}
+
+fn push_pawn(list: &mut MoveList, from: Square, to: Square, last: Bitboard) {
+    if last.contains(to) {
+        for role in [Role::Queen, Role::Knight, Role::Rook, Role::Bishop] {
+            list.push(Move::promoting(from, to, role));
+        }
+    } else {
+        list.push(Move::new(from, to));
+    }
+}
+
+/// Number of legal move paths of `depth` plies, the usual proof of a move generator.
+#[must_use]
+pub fn path_count(board: &Board, depth: u32) -> u64 {
+    let mut list = MoveList::default();
+    all_moves(board, &mut list);
+    match depth {
+        0 => 1,
+        1 => list.as_slice().len() as u64,
+        _ => list.as_slice().iter().map(|&m| path_count(&board.play(m), depth - 1)).sum(),
+    }
+}
