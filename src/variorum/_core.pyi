@@ -1,5 +1,6 @@
 """The compiled core. Private: use the packages above it."""
 
+from collections.abc import Callable
 from typing import final
 
 import numpy as np
@@ -8,6 +9,10 @@ from numpy.typing import NDArray
 __all__ = [
     "Board",
     "MoveFaultError",
+    "Resident",
+    "ResidentIteration",
+    "ResidentLine",
+    "ResidentReport",
     "build_info",
 ]
 
@@ -76,3 +81,84 @@ class Board:
         """After packed moves; `MoveFaultError`."""
     def __eq__(self, other: object, /) -> bool: ...
     def __hash__(self) -> int: ...
+
+# resident
+
+@final
+class ResidentLine:
+    """A line: exactly one of `cp` and `mate` (full moves) is set, for the side to move at the root."""
+
+    @property
+    def moves(self) -> list[str]:
+        """UCI; empty only when there is no legal move."""
+    @property
+    def cp(self) -> int | None:
+        """Centipawns."""
+    @property
+    def mate(self) -> int | None:
+        """Mate in so many moves; negative when the side to move is mated, 0 when it is mated already."""
+    @property
+    def depth(self) -> int:
+        """The iteration that found it."""
+
+@final
+class ResidentIteration:
+    """A finished iteration with its best lines, best first."""
+
+    @property
+    def depth(self) -> int:
+        """Plies."""
+    @property
+    def nodes(self) -> int:
+        """Positions visited since the search began."""
+    @property
+    def lines(self) -> list[ResidentLine]:
+        """Best first."""
+
+@final
+class ResidentReport:
+    """The answer to one question."""
+
+    @property
+    def lines(self) -> list[ResidentLine]:
+        """Best first; never empty."""
+    @property
+    def nodes(self) -> int:
+        """Positions visited."""
+    @property
+    def depth(self) -> int:
+        """The deepest finished iteration."""
+    @property
+    def iterations(self) -> list[ResidentIteration]:
+        """All finished iterations."""
+
+@final
+class Resident:
+    """The analyst that Variorum brings along, with a table of `hash_mb` MiB. One question at a time."""
+
+    version: str
+    """Version of what the resident says: the same version gives the same verdict under a node limit."""
+
+    def __new__(cls, hash_mb: int) -> Resident: ...
+    def analyse(
+        self,
+        start: Board,
+        moves: list[str] = ...,
+        *,
+        nodes: int | None = None,
+        depth: int | None = None,
+        seconds: float | None = None,
+        multipv: int = 1,
+        only: list[str] = ...,
+        callback: Callable[[ResidentIteration], bool] | None = None,
+    ) -> ResidentReport:
+        """What the position after `moves` (UCI) is worth; the moves before it count for repetition.
+
+        The memory is empty at the beginning, so that under `nodes` or `depth` the answer depends on the arguments
+        alone. `only` limits the first moves. `callback` hears of iterations at most ten times a second and answers
+        whether to go on; with a callback no limit is needed. `ValueError` for an illegal move or a limit of zero.
+        """
+    def stop(self) -> None:
+        """End the running analysis, from any thread; it answers with what it has."""
+    def evaluate(self, board: Board) -> int:
+        """Static evaluation in centipawns for the side to move."""

@@ -2,6 +2,7 @@
 //! core or the resident; long work releases the GIL (`Python::detach`).
 
 mod board;
+mod resident;
 
 /// The compiled core of Variorum. Private: use the packages above it.
 #[pyo3::pymodule]
@@ -10,6 +11,8 @@ mod _core {
 
     #[pymodule_export]
     use super::board::{Board, MoveFaultError};
+    #[pymodule_export]
+    use super::resident::{Resident, ResidentIteration, ResidentLine, ResidentReport};
 
     /// Version and build profile of the compiled core.
     #[pyfunction]

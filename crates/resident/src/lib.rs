@@ -16,6 +16,9 @@ mod score;
 mod search;
 mod table;
 
+/// Changes whenever the search or the evaluation says anything else than before under the same limit of nodes.
+pub const VERSION: &str = "1";
+
 pub use board::Board;
 pub use eval::{Evaluator, HandEvaluation};
 pub use game::Game;

@@ -1,11 +1,11 @@
 //! Moves of the search, packed into sixteen bits.
 
-use shakmaty::{CastlingMode, Chess, Role, Square, uci::UciMove};
+use shakmaty::{Chess, Role, Square};
+use variorum_core::moves::PackedMove;
 
 /// A move: origin, destination and promotion. Castling is always the king taking its own rook; zero is no move.
 ///
-/// The bits are those of the project's packed moves: `from | to << 6 | promotion << 12`, promotion 1 to 4 for knight,
-/// bishop, rook and queen.
+/// The bits are those of the core's [`PackedMove`]; here they have what a search needs of them.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default, PartialOrd, Ord)]
 pub struct Move(pub u16);
 
@@ -68,31 +68,16 @@ impl Move {
         (self.0 & 0xfff) as usize
     }
 
-    /// The same move in the vocabulary of the rules library.
-    ///
-    /// # Errors
-    ///
-    /// Gives `None` when the move is not legal in `position`.
+    /// The same move in the vocabulary of the rules library; `None` when it is not legal in `position`.
     #[must_use]
     pub fn to_shakmaty(self, position: &Chess) -> Option<shakmaty::Move> {
-        let uci = UciMove::Normal { from: self.from(), to: self.to(), promotion: self.promotion() };
-        uci.to_move(position).ok()
-    }
-
-    /// UCI text of a move that is legal in `position`; castling as `e1g1`, or as `e1h1` in Chess960 mode.
-    #[must_use]
-    pub fn to_uci(self, position: &Chess, mode: CastlingMode) -> Option<String> {
-        Some(self.to_shakmaty(position)?.to_uci(mode).to_string())
+        PackedMove(self.0).unpack(position)
     }
 }
 
 impl From<shakmaty::Move> for Move {
     fn from(m: shakmaty::Move) -> Move {
-        match (m.from(), m.promotion()) {
-            (Some(from), Some(role)) => Move::promoting(from, m.to(), role),
-            (Some(from), None) => Move::new(from, m.to()),
-            (None, _) => Move::NONE,
-        }
+        Move(PackedMove::pack(m).0)
     }
 }
 

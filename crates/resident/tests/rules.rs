@@ -1,5 +1,7 @@
 //! The search's board against the rules library and against published move-path counts.
 
+#![allow(clippy::unwrap_used, reason = "helpers of tests")]
+
 use shakmaty::{CastlingMode, Chess, EnPassantMode, Position, PositionError, fen::Fen};
 use variorum_resident::{Board, Move, MoveList, all_moves, path_count};
 
