@@ -13,7 +13,11 @@ __all__ = [
     "ResidentIteration",
     "ResidentLine",
     "ResidentReport",
+    "OrderCounts",
     "build_info",
+    "fingerprints",
+    "merge_runs",
+    "verify_hits",
 ]
 
 def build_info() -> tuple[str, str]:
@@ -162,3 +166,40 @@ class Resident:
         """End the running analysis, from any thread; it answers with what it has."""
     def evaluate(self, board: Board) -> int:
         """Static evaluation in centipawns for the side to move."""
+
+# runs
+
+_U8 = NDArray[np.uint8]
+_U16 = NDArray[np.uint16]
+_U32 = NDArray[np.uint32]
+_U64 = NDArray[np.uint64]
+_Strings = tuple[NDArray[np.int32], _U8]
+
+def merge_runs(
+    chunks: list[tuple[_U64, _U32, _U16, _U16, bool]], live_starts: _U32, live_ends: _U32
+) -> tuple[list[int], tuple[_U64, _U32, _U16, _U16]]:
+    """Merge parts of sorted runs: (keys, games, plies, moves, whether the run goes on).
+
+    Gives how many rows of each part were used up and the merged columns; rows of games outside the live ranges are
+    dropped. At least one part that goes on is used up whole.
+    """
+
+def fingerprints(starts: _Strings, moves: _Strings) -> _U64:
+    """One fingerprint a game, of start position and first 30 plies; equal for games that can be doubles.
+
+    `moves` holds packed moves, little-endian; a string column is its offsets and its bytes, as in Arrow.
+    """
+
+def verify_hits(board: Board, starts: _Strings, moves: _Strings, rows: _U32, plies: _U16) -> NDArray[np.bool_]:
+    """Whether game `rows[i]` stands at the position of `board` after `plies[i]` plies, by replay."""
+
+@final
+class OrderCounts:
+    """Counts, by result (0 unknown, 1 White won, 2 Black won, 3 drawn), the orders of moves that reach a position."""
+
+    def __new__(cls) -> OrderCounts: ...
+    def add(self, starts: _Strings, moves: _Strings, rows: _U32, plies: _U16, results: _U8) -> None:
+        """Count game `rows[i]` with its first `plies[i]` moves under `results[i]`."""
+    def most_frequent(self, limit: int) -> list[tuple[str, bytes, list[int]]]:
+        """Start FEN (empty: the normal start), packed moves and counts by result; most frequent first."""
+    def __len__(self) -> int: ...

@@ -3,6 +3,7 @@
 
 mod board;
 mod resident;
+mod runs;
 
 /// The compiled core of Variorum. Private: use the packages above it.
 #[pyo3::pymodule]
@@ -13,6 +14,7 @@ mod _core {
     use super::board::{Board, MoveFaultError};
     #[pymodule_export]
     use super::resident::{Resident, ResidentIteration, ResidentLine, ResidentReport};
+    use super::runs::{OrderCounts, fingerprints, merge_runs, verify_hits};
 
     /// Version and build profile of the compiled core.
     #[pyfunction]

@@ -4,3 +4,4 @@ pub mod fen;
 pub mod key;
 pub mod moves;
 pub mod parse;
+pub mod runs;
