@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 __all__ = [
     "Board",
     "MoveFaultError",
+    "OrderCounts",
     "Resident",
     "ResidentIteration",
     "ResidentLine",
     "ResidentReport",
-    "OrderCounts",
     "build_info",
     "fingerprints",
     "merge_runs",
@@ -190,7 +190,9 @@ def fingerprints(starts: _Strings, moves: _Strings) -> _U64:
     `moves` holds packed moves, little-endian; a string column is its offsets and its bytes, as in Arrow.
     """
 
-def verify_hits(board: Board, starts: _Strings, moves: _Strings, rows: _U32, plies: _U16) -> NDArray[np.bool_]:
+def verify_hits(
+    board: Board, starts: _Strings, moves: _Strings, rows: _U32, plies: _U16
+) -> NDArray[np.bool_]:
     """Whether game `rows[i]` stands at the position of `board` after `plies[i]` plies, by replay."""
 
 @final
