@@ -14,6 +14,7 @@ mod _core {
     use super::board::{Board, MoveFaultError};
     #[pymodule_export]
     use super::resident::{Resident, ResidentIteration, ResidentLine, ResidentReport};
+    #[pymodule_export]
     use super::runs::{OrderCounts, fingerprints, merge_runs, verify_hits};
 
     /// Version and build profile of the compiled core.
