@@ -10,6 +10,7 @@ __all__ = [
     "Board",
     "MoveFaultError",
     "OrderCounts",
+    "PlayedGames",
     "Resident",
     "ResidentIteration",
     "ResidentLine",
@@ -17,6 +18,7 @@ __all__ = [
     "build_info",
     "fingerprints",
     "merge_runs",
+    "self_play",
     "verify_hits",
 ]
 
@@ -205,3 +207,67 @@ class OrderCounts:
     def most_frequent(self, limit: int) -> list[tuple[str, bytes, list[int]]]:
         """Start FEN (empty: the normal start), packed moves and counts by result; most frequent first."""
     def __len__(self) -> int: ...
+
+# self-play
+
+@final
+class PlayedGames:
+    """Columns of the games that were finished, in the order of their plans.
+
+    The moves of game `i` are `moves[offsets[i]:offsets[i + 1]]`, packed as by `Board.pack_line`; columns by move have
+    the same length. Moves of the opening have 0 in all of them.
+    """
+
+    @property
+    def plan(self) -> NDArray[np.uint32]:
+        """Index of each game's plan."""
+    @property
+    def result(self) -> list[str]:
+        """`1-0`, `0-1`, `1/2-1/2`, or `*` for a game that grew too long."""
+    @property
+    def ending(self) -> list[str]:
+        """`mate`, `stalemate`, `repetition`, `fifty moves`, `dead position`, `agreed` or `length`."""
+    @property
+    def opening_plies(self) -> NDArray[np.uint16]:
+        """How many moves of each game were given by its opening."""
+    @property
+    def offsets(self) -> NDArray[np.uint64]:
+        """(n_games + 1,) Where each game's moves begin."""
+    @property
+    def moves(self) -> NDArray[np.uint16]:
+        """Packed moves, openings included."""
+    @property
+    def cp(self) -> NDArray[np.int16]:
+        """By move: centipawns, White's view; 0 beside a mate."""
+    @property
+    def mate(self) -> NDArray[np.int16]:
+        """By move: mate in so many full moves, White's view; 0 for none."""
+    @property
+    def depth(self) -> NDArray[np.uint8]:
+        """By move: plies."""
+    @property
+    def nodes(self) -> NDArray[np.uint32]:
+        """By move: positions visited."""
+
+def self_play(
+    openings: list[tuple[Board, list[str]]],
+    plans: list[tuple[int, int, int, int, int, int]],
+    *,
+    variety: tuple[int, int, int] = ...,
+    choices: int = 5,
+    win: tuple[int, int, int] | None = ...,
+    draw: tuple[int, int, int] | None = ...,
+    max_plies: int = 400,
+    threads: int = 1,
+    callback: Callable[[int], bool] | None = None,
+) -> PlayedGames:
+    """Games of the resident against itself; they depend on the arguments, but not on `threads`.
+
+    `openings` are positions and moves from them (UCI). A plan is (index of the opening, White's nodes a move, White's
+    temperature, Black's nodes, Black's temperature, seed). A temperature is the centipawns by which a move may be worse
+    and still be played half as often as the best, among the best `choices`; 0 plays the best. `variety` is (plies after
+    the opening, temperature there, greatest loss in centipawns of a move so chosen). `win` and `draw` end a game when
+    both sides' scores agree: (centipawns, plies in a row, not before this ply); `None` plays on. `callback` hears at
+    most ten times a second how many games are finished and answers whether to go on; after a no the finished games
+    are returned. `ValueError` for illegal moves and senseless numbers.
+    """

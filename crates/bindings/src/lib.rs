@@ -4,6 +4,7 @@
 mod board;
 mod resident;
 mod runs;
+mod selfplay;
 
 /// The compiled core of Variorum. Private: use the packages above it.
 #[pyo3::pymodule]
@@ -16,6 +17,8 @@ mod _core {
     use super::resident::{Resident, ResidentIteration, ResidentLine, ResidentReport};
     #[pymodule_export]
     use super::runs::{OrderCounts, fingerprints, merge_runs, verify_hits};
+    #[pymodule_export]
+    use super::selfplay::{PlayedGames, self_play};
 
     /// Version and build profile of the compiled core.
     #[pyfunction]

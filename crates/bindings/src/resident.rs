@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
 use shakmaty::{Chess, Position, uci::UciMove};
-use variorum_resident::{Game, Iteration, Limits, Line, Question, Report, Score, Searcher, VERSION};
+use variorum_resident::{Game, Iteration, Limits, Line, Move, Question, Report, Score, Searcher, VERSION};
 
 use crate::board::Board;
 
@@ -169,11 +169,22 @@ fn move_of(position: &Chess, uci: &str) -> PyResult<shakmaty::Move> {
     read.ok_or_else(|| PyValueError::new_err(format!("{uci} is no legal move here")))
 }
 
+/// Packed moves of a line in UCI.
+pub fn line_from(start: &Chess, moves: &[String]) -> PyResult<Vec<Move>> {
+    let mut position = start.clone();
+    let mut line = Vec::with_capacity(moves.len());
+    for uci in moves {
+        let played = move_of(&position, uci)?;
+        position.play_unchecked(played);
+        line.push(played.into());
+    }
+    Ok(line)
+}
+
 fn game_of(start: &Chess, moves: &[String]) -> PyResult<Game> {
     let mut game = Game::new(start);
-    for uci in moves {
-        let played = move_of(game.position(), uci)?;
-        game.play(played.into()).expect("the rules library found the move legal");
+    for m in line_from(start, moves)? {
+        game.play(m).expect("the rules library found the move legal");
     }
     Ok(game)
 }

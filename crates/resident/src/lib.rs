@@ -11,9 +11,11 @@ mod keys;
 mod movegen;
 mod moves;
 mod order;
+mod random;
 mod report;
 mod score;
 mod search;
+pub mod selfplay;
 mod table;
 
 /// Changes whenever the search or the evaluation says anything else than before under the same limit of nodes.
@@ -24,6 +26,7 @@ pub use eval::{Evaluator, HandEvaluation};
 pub use game::Game;
 pub use movegen::{all_moves, path_count};
 pub use moves::{Move, MoveList};
+pub use random::Random;
 pub use report::{Iteration, Limits, Line, Question, Report};
 pub use score::Score;
 pub use search::{MAX_DEPTH, Searcher};
