@@ -35,8 +35,8 @@ lint: dev
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
-	$(BIN)/lint-imports
-	$(BIN)/stubtest variorum._core --ignore-missing-stub
+	$(BIN)/lint-imports --no-logo
+	$(BIN)/stubtest variorum._core
 
 test: lint
 	cargo test --workspace --locked --release
