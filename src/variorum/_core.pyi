@@ -15,6 +15,7 @@ __all__ = [
     "ResidentIteration",
     "ResidentLine",
     "ResidentReport",
+    "StopFlag",
     "build_info",
     "fingerprints",
     "merge_runs",
@@ -139,6 +140,14 @@ class ResidentReport:
         """All finished iterations."""
 
 @final
+class StopFlag:
+    """Ends one question from another thread; made for that question only."""
+
+    def __new__(cls) -> StopFlag: ...
+    def set(self) -> None:
+        """End it soon."""
+
+@final
 class Resident:
     """The analyst that Variorum brings along, with a table of `hash_mb` MiB. One question at a time."""
 
@@ -156,16 +165,16 @@ class Resident:
         seconds: float | None = None,
         multipv: int = 1,
         only: list[str] = ...,
+        stop: StopFlag | None = None,
         callback: Callable[[ResidentIteration], bool] | None = None,
     ) -> ResidentReport:
         """What the position after `moves` (UCI) is worth; the moves before it count for repetition.
 
         The memory is empty at the beginning, so that under `nodes` or `depth` the answer depends on the arguments
         alone. `only` limits the first moves. `callback` hears of iterations at most ten times a second and answers
-        whether to go on; with a callback no limit is needed. `ValueError` for an illegal move or a limit of zero.
+        whether to go on. After `stop.set()` it answers with what it has; with a flag no limit is needed. `ValueError`
+        for an illegal move or a limit of zero.
         """
-    def stop(self) -> None:
-        """End the running analysis, from any thread; it answers with what it has."""
     def evaluate(self, board: Board) -> int:
         """Static evaluation in centipawns for the side to move."""
 

@@ -14,7 +14,7 @@ mod _core {
     #[pymodule_export]
     use super::board::{Board, MoveFaultError};
     #[pymodule_export]
-    use super::resident::{Resident, ResidentIteration, ResidentLine, ResidentReport};
+    use super::resident::{Resident, ResidentIteration, ResidentLine, ResidentReport, StopFlag};
     #[pymodule_export]
     use super::runs::{OrderCounts, fingerprints, merge_runs, verify_hits};
     #[pymodule_export]

@@ -43,11 +43,27 @@ pub struct ResidentReport {
     iterations: Vec<Py<ResidentIteration>>,
 }
 
+/// Ends a question from another thread. Made for one question and then thrown away, so that no question ends by a
+/// flag meant for another.
+#[pyclass(frozen, module = "variorum._core")]
+pub struct StopFlag(AtomicBool);
+
+#[pymethods]
+impl StopFlag {
+    #[new]
+    fn new() -> StopFlag {
+        StopFlag(AtomicBool::new(false))
+    }
+
+    fn set(&self) {
+        self.0.store(true, Relaxed);
+    }
+}
+
 /// The analyst that Variorum brings along.
 #[pyclass(frozen, module = "variorum._core")]
 pub struct Resident {
     searcher: Mutex<Searcher>,
-    stop: AtomicBool,
 }
 
 #[pymethods]
@@ -57,7 +73,7 @@ impl Resident {
         if !(1..=65_536).contains(&hash_mb) {
             return Err(PyValueError::new_err("the table has 1 to 65536 MiB"));
         }
-        Ok(Resident { searcher: Mutex::new(Searcher::new(hash_mb)), stop: AtomicBool::new(false) })
+        Ok(Resident { searcher: Mutex::new(Searcher::new(hash_mb)) })
     }
 
     /// Version of what the resident says: the same version gives the same verdict under a node limit.
@@ -66,7 +82,7 @@ impl Resident {
         VERSION
     }
 
-    #[pyo3(signature = (start, moves=Vec::new(), *, nodes=None, depth=None, seconds=None, multipv=1, only=Vec::new(), callback=None))]
+    #[pyo3(signature = (start, moves=Vec::new(), *, nodes=None, depth=None, seconds=None, multipv=1, only=Vec::new(), stop=None, callback=None))]
     #[expect(clippy::too_many_arguments, reason = "keyword arguments of Python")]
     fn analyse(
         &self,
@@ -78,6 +94,7 @@ impl Resident {
         seconds: Option<f64>,
         multipv: usize,
         only: Vec<String>,
+        stop: Option<Py<StopFlag>>,
         callback: Option<Py<PyAny>>,
     ) -> PyResult<ResidentReport> {
         let game = game_of(start.position(), &moves)?;
@@ -86,21 +103,18 @@ impl Resident {
             Some(Ok(time)) => Some(time),
             None => None,
         };
-        if nodes.is_none() && depth.is_none() && time.is_none() && callback.is_none() {
-            return Err(PyValueError::new_err("a limit is needed: nodes, depth or seconds"));
+        if nodes.is_none() && depth.is_none() && time.is_none() && stop.is_none() {
+            return Err(PyValueError::new_err("a limit is needed: nodes, depth, seconds or a flag to stop"));
         }
         if multipv == 0 || nodes == Some(0) || depth == Some(0) {
             return Err(PyValueError::new_err("limits and number of lines are positive"));
         }
         let only = only.iter().map(|uci| move_of(game.position(), uci).map(Into::into)).collect::<PyResult<_>>()?;
         let question = Question { limits: Limits { nodes, depth, time }, lines: multipv, only };
-        let report = py.detach(|| self.ask(&game, &question, callback.as_ref()))?;
+        let own = StopFlag::new();
+        let stop = stop.as_ref().map_or(&own, |flag| flag.get());
+        let report = py.detach(|| self.ask(&game, &question, &stop.0, callback.as_ref()))?;
         report_of(py, game.position(), &report)
-    }
-
-    /// Ends the analysis that is running, from any thread; it answers with what it has.
-    fn stop(&self) {
-        self.stop.store(true, Relaxed);
     }
 
     /// Static evaluation in centipawns for the side to move.
@@ -112,12 +126,16 @@ impl Resident {
 
 impl Resident {
     /// Searches on a thread of its own while this one looks after signals and progress.
-    fn ask(&self, game: &Game, question: &Question, callback: Option<&Py<PyAny>>) -> PyResult<Report> {
+    fn ask(
+        &self,
+        game: &Game,
+        question: &Question,
+        stop: &AtomicBool,
+        callback: Option<&Py<PyAny>>,
+    ) -> PyResult<Report> {
         let mut guard = self.searcher.lock().unwrap_or_else(PoisonError::into_inner);
         let searcher: &mut Searcher = &mut guard;
         searcher.forget();
-        let stop = &self.stop;
-        stop.store(false, Relaxed);
         // The sender goes to the thread: the channel closes when the search ends.
         let (sender, receiver) = channel::<Iteration>();
         thread::scope(|scope| {
