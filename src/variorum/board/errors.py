@@ -9,7 +9,7 @@ from variorum.base import InputError
 __all__ = ["EpdError", "FenError", "MoveError", "MoveReason"]
 
 
-class MoveReason(enum.Enum):
+class MoveReason(enum.StrEnum):
     """Why a token is refused."""
 
     ILLEGAL = "illegal"
