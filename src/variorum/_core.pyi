@@ -15,6 +15,7 @@ __all__ = [
     "ResidentIteration",
     "ResidentLine",
     "ResidentReport",
+    "ScorePattern",
     "StopFlag",
     "build_info",
     "fingerprints",
@@ -280,3 +281,13 @@ def self_play(
     most ten times a second how many games are finished and answers whether to go on; after a no the finished games
     are returned. `ValueError` for illegal moves and senseless numbers.
     """
+
+# scores in comments
+
+@final
+class ScorePattern:
+    """A pattern that reads score, depth and time from the start of a comment; `ValueError` says why it cannot."""
+
+    def __new__(cls, pattern: str) -> ScorePattern: ...
+    def read(self, comment: str) -> tuple[int | None, int | None, int | None, float | None] | None:
+        """Centipawns, moves to mate (one of the two), depth, seconds; `None` when the comment tells no score."""

@@ -4,6 +4,7 @@
 mod board;
 mod resident;
 mod runs;
+mod score_comment;
 mod selfplay;
 
 /// The compiled core of Variorum. Private: use the packages above it.
@@ -17,6 +18,8 @@ mod _core {
     use super::resident::{Resident, ResidentIteration, ResidentLine, ResidentReport, StopFlag};
     #[pymodule_export]
     use super::runs::{OrderCounts, fingerprints, merge_runs, verify_hits};
+    #[pymodule_export]
+    use super::score_comment::ScorePattern;
     #[pymodule_export]
     use super::selfplay::{PlayedGames, self_play};
 

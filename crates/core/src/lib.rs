@@ -5,3 +5,4 @@ pub mod key;
 pub mod moves;
 pub mod parse;
 pub mod runs;
+pub mod score_comment;

@@ -118,7 +118,13 @@ class _Reader:
                             of="key",
                         )
                     )
-        return kind.cls(**made) if whole else _FAULTY
+        if not whole:
+            return _FAULTY
+        try:
+            return kind.cls(**made)
+        except ValueError as error:  # what the struct itself asks of its fields together
+            self.faults.append(self.toml.fault("bad-value", f"{self._table_in_words(path)}: {error}", path, of="key"))
+            return _FAULTY
 
     def _unknown_key(self, key: str, known: list[str], path: KeyPath) -> None:
         guess = nearest(key, known)

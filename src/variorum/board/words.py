@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 import msgspec
+from msgspec import Meta
 
 from variorum.board.position import Side
 
@@ -15,9 +18,9 @@ class Bands(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     Common practice, no source: the defaults of methods.md 2.
     """
 
-    slight: float = 55.0
-    clear: float = 63.0
-    winning: float = 80.0
+    slight: Annotated[float, Meta(ge=50, le=100, description="From here White is slightly better.")] = 55.0
+    clear: Annotated[float, Meta(ge=50, le=100, description="From here White is clearly better.")] = 63.0
+    winning: Annotated[float, Meta(ge=50, le=100, description="From here White is winning.")] = 80.0
 
     def __post_init__(self) -> None:
         if not 50.0 < self.slight < self.clear < self.winning < 100.0:

@@ -37,7 +37,7 @@ Pace = Literal["any", "classical", "rapid", "blitz"]
 """Time control classes of the FIDE Laws of Chess, appendices A and B: base time plus 60 increments."""
 
 SCORE_COMMENT: Final = (
-    r"(?P<score>[+-]?(?:\d+(?:\.\d+)?|[M#][+-]?\d+))\s*/\s*(?P<depth>\d+)(?:\s+(?P<time>\d[\d:.]*)\s*s?)?"
+    r"(?P<score>[+-]?(?:\d+\.\d+|[M#][+-]?\d+))\s*/\s*(?P<depth>\d+)(?:\s+(?P<time>\d[\d:.]*)\s*s?)?"
 )
 """Common practice, no source: `+0.36/18 1.2s` at the start of a move's comment; mate as `M5`, `-M5` or `#-5`."""
 
