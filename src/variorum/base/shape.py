@@ -123,7 +123,9 @@ class _Reader:
         try:
             return kind.cls(**made)
         except ValueError as error:  # what the struct itself asks of its fields together
-            self.faults.append(self.toml.fault("bad-value", f"{self._table_in_words(path)}: {error}", path, of="key"))
+            self.faults.append(
+                self.toml.fault("bad-value", f"{self._table_in_words(path)}: {error}", path, of="key")
+            )
             return _FAULTY
 
     def _unknown_key(self, key: str, known: list[str], path: KeyPath) -> None:

@@ -90,7 +90,8 @@ def _variorum(
     EDITION is the folder of one opening system; where it is left out, the edition around the current folder is meant.
     PLACE is a name of the edition, a typed line ("1.e4 c6 2.d4", also after a name: "panov 5.Nc3") or a FEN.
 
-    Exit codes: 0 all is well; 1 the answer is no; 2 the call or its input is wrong; 130 stopped by Ctrl-C.
+    Exit codes: 0 all is well; 1 the answer is no; 2 the call or its input is wrong;
+    3 a defect of Variorum; 130 stopped by Ctrl-C.
     """
     del version
     if ctx.invoked_subcommand is None:

@@ -85,7 +85,8 @@ def _as_variorum_error(failure: BaseException) -> VariorumError | None:
         case typer.TyperException():
             context = getattr(failure, "ctx", None)
             command = context.command_path if context else "variorum"
-            return UsageError(failure.format_message().rstrip("."), remedy=f"see {command} --help")
+            message = failure.format_message().replace("Value error, ", "").rstrip(".")
+            return UsageError(message, remedy=f"see {command} --help")
         case typer.Abort():
             return Interrupted("stopped; nothing was changed")
         case MemoryError():

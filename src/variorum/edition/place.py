@@ -11,7 +11,7 @@ import msgspec
 
 from variorum.base import InputError
 from variorum.base.shape import nearest
-from variorum.board import FenError, Line, MoveError, MoveReason, Position
+from variorum.board import Line, MoveError, MoveReason, Position
 
 __all__ = ["Place", "name_fault", "parse_place", "same_name"]
 
@@ -20,6 +20,10 @@ START_NAME: Final = "start"
 """The one name that every edition has: the start position of chess."""
 
 _NUMBERED: Final = re.compile(r"\d+\s*[.…]")
+_MOVE: Final = re.compile(
+    r"(?:[KQRBN][a-h1-8x]*[a-h][1-8]|[a-h](?:x?[a-h])?[1-8](?:=?[QRBN])?|[a-h][1-8][a-h][1-8][qrbn]?|[O0]-[O0](?:-[O0])?)"
+    r"[+#!?]*"
+)
 _FORBIDDEN: Final = '"{}[];|'
 """Signs that mean something around a name in digest.md or on the command line."""
 
@@ -56,18 +60,9 @@ def name_fault(name: str) -> str | None:
     if same_name(name) == START_NAME:
         return "is the name of the start position of chess"
     first = name.split()[0]
-    if first.count("/") == 7 or _NUMBERED.match(first) or _could_be_move(first):
+    if first.count("/") == 7 or _NUMBERED.match(first) or _MOVE.fullmatch(first):
         return "begins like a move or a FEN, so it would be read as one"
     return None
-
-
-def _could_be_move(word: str) -> bool:
-    """Whether a word is a move for the reader of moves, legal at the start or not."""
-    try:
-        Position.start().parse(word)
-    except MoveError as error:
-        return error.reason is not MoveReason.NOT_A_MOVE
-    return True
 
 
 def parse_place(text: str, known: Mapping[str, Place]) -> Place:

@@ -60,7 +60,8 @@ class PrivateMarks(msgspec.Struct, frozen=True, kw_only=True):
         Meta(description="A move with one of these NAG numbers is private, and all after it."),
     ] = ()
     names: Annotated[
-        tuple[_Text, ...], Meta(description="Names of `[names]` and `[roots]` that are never printed in publications.")
+        tuple[_Text, ...],
+        Meta(description="Names of `[names]` and `[roots]` that are never printed in publications."),
     ] = ()
 
 
@@ -69,10 +70,13 @@ class Words(msgspec.Struct, frozen=True, kw_only=True):
 
     questions: Annotated[
         tuple[_Text, ...],
-        Meta(description="A comment that begins with one of these, upper or lower case, is a question to yourself."),
+        Meta(
+            description="A comment that begins with one of these, upper or lower case, is a question to yourself."
+        ),
     ] = ("todo", "?")
     novelty: Annotated[
-        _Text, Meta(description="A comment that begins with this word, as it is written here, claims a novelty.")
+        _Text,
+        Meta(description="A comment that begins with this word, as it is written here, claims a novelty."),
     ] = "N"
 
 
@@ -88,12 +92,18 @@ class SourceRule(msgspec.Struct, frozen=True, kw_only=True):
     ]
     kind: Annotated[Kind, Meta(description="What the games are.")] = "practice"
     voice: Annotated[
-        str, Meta(description="Who speaks in scores and analysis of these files; needed for `engine` and `analysis`.")
+        str,
+        Meta(
+            description="Who speaks in scores and analysis of these files; needed for `engine` and `analysis`."
+        ),
     ] = ""
     min_rating: Annotated[
-        int, Meta(ge=0, le=4000, description="Pass over games in which a player's rating is lower or not given.")
+        int,
+        Meta(ge=0, le=4000, description="Pass over games in which a player's rating is lower or not given."),
     ] = 0
-    since: Annotated[datetime.date | None, Meta(description="Pass over games played before this date.")] = None
+    since: Annotated[datetime.date | None, Meta(description="Pass over games played before this date.")] = (
+        None
+    )
     until: Annotated[datetime.date | None, Meta(description="Pass over games played after this date.")] = None
     pace: Annotated[Pace, Meta(description="Keep only games at this pace.")] = "any"
     score_comment: Annotated[
@@ -106,16 +116,21 @@ class SourceRule(msgspec.Struct, frozen=True, kw_only=True):
         ),
     ] = SCORE_COMMENT
     score_view: Annotated[
-        Literal["mover", "white"], Meta(description="Whether such scores are seen from the mover or from White.")
+        Literal["mover", "white"],
+        Meta(description="Whether such scores are seen from the mover or from White."),
     ] = "mover"
+
+    def __post_init__(self) -> None:
+        if self.since and self.until and self.since > self.until:
+            raise ValueError("since must not be later than until")
 
 
 class Budget(msgspec.Struct, frozen=True, kw_only=True):
     """How much thinking is spent, in nodes, so that the same edition gives the same answers."""
 
-    total_nodes: Annotated[int, Meta(ge=0, description="For one `variorum build`, where no budget is given.")] = (
-        50_000_000
-    )
+    total_nodes: Annotated[
+        int, Meta(ge=0, description="For one `variorum build`, where no budget is given.")
+    ] = 50_000_000
     nodes_per_verdict: Annotated[int, Meta(ge=1, description="For one position.")] = 200_000
     minimum_effort: Annotated[
         int, Meta(ge=0, description="Nodes; with verdicts of fewer no claim is judged.")
@@ -130,16 +145,24 @@ class Thresholds(msgspec.Struct, frozen=True, kw_only=True):
     poor: Annotated[_Points, Meta(description="`?` concedes at least this.")] = 8.0
     very_poor: Annotated[_Points, Meta(description="`??` concedes at least this.")] = 20.0
     only_move: Annotated[_Points, Meta(description="The second best move concedes at least this.")] = 12.0
-    hold_from: Annotated[_Points, Meta(description="An only move holds: the own score with it is at least this,")] = (
-        40.0
-    )
+    hold_from: Annotated[
+        _Points, Meta(description="An only move holds: the own score with it is at least this,")
+    ] = 40.0
     hold_lost: Annotated[_Points, Meta(description="and with the second best move below this.")] = 35.0
-    win_from: Annotated[_Points, Meta(description="Or it wins: the own score with it is at least this,")] = 80.0
+    win_from: Annotated[_Points, Meta(description="Or it wins: the own score with it is at least this,")] = (
+        80.0
+    )
     win_lost: Annotated[_Points, Meta(description="and with the second best move below this.")] = 70.0
     few_games: Annotated[int, Meta(ge=1, description="Under this many games only their count is shown.")] = 5
     stale_days: Annotated[
         int, Meta(ge=0, description="Verdicts older than this many days make a claim stale; 0 for never.")
     ] = 0
+
+    def __post_init__(self) -> None:
+        if not self.questionable <= self.poor <= self.very_poor:
+            raise ValueError("questionable, poor and very_poor must rise")
+        if self.hold_lost > self.hold_from or self.win_lost > self.win_from:
+            raise ValueError("hold_lost must not exceed hold_from, nor win_lost win_from")
 
 
 class EditionSettings(msgspec.Struct, frozen=True, kw_only=True):
@@ -149,23 +172,23 @@ class EditionSettings(msgspec.Struct, frozen=True, kw_only=True):
     side: Annotated[EditionSide, Meta(description="For whom moves are recommended.")]
     store: Annotated[
         StorePlace | None,
-        Meta(description="Where the store lies: in this folder (`.variorum`) or in your cache folder. Default: as your own settings say."),
+        Meta(
+            description="Where the store lies: in this folder (`.variorum`) or in your cache folder. Default: as your own settings say."
+        ),
     ] = None
     roots: Annotated[
         dict[str, str],
         Meta(description="Positions from which the graph starts: name = place. At least one."),
     ]
-    names: Annotated[
-        dict[str, str], Meta(description="Your tabiyas: name = place.")
-    ] = msgspec.field(default_factory=dict)
+    names: Annotated[dict[str, str], Meta(description="Your tabiyas: name = place.")] = msgspec.field(
+        default_factory=dict
+    )
     private: Annotated[PrivateMarks, Meta(description="What is never published.")] = PrivateMarks()
     words: Annotated[Words, Meta(description="Words that comments begin with.")] = Words()
     sigla: Annotated[
         dict[str, str], Meta(description="Marks by which voices are cited: voice = one or two letters.")
     ] = msgspec.field(default_factory=dict)
-    sources: Annotated[
-        tuple[SourceRule, ...], Meta(description="What the files under `sources/` are.")
-    ] = ()
+    sources: Annotated[tuple[SourceRule, ...], Meta(description="What the files under `sources/` are.")] = ()
     budget: Annotated[Budget, Meta(description="How much thinking is spent.")] = Budget()
     bands: Annotated[
         Bands,

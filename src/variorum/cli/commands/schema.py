@@ -20,7 +20,7 @@ def command(
         str, typer.Argument(metavar="COMMAND", help="A command, or `error` for what failures print.")
     ],
 ) -> None:
-    """Print the JSON schema of what a command prints with --json."""
+    """Print the JSON schema of a command's --json."""
     schema = schema_of(_result_type(name))
     typer.echo(msgspec.json.format(msgspec.json.encode(schema), indent=2).decode())
 

@@ -1,0 +1,53 @@
+"""The author's files: their formats, read with diagnostics and written without loss."""
+
+from variorum.edition.comment_words import (
+    claims_novelty,
+    is_private_comment,
+    makes_line_private,
+    question_in,
+)
+from variorum.edition.edition import Edition, load_edition, read_edition, resolve_place
+from variorum.edition.folder import find_edition
+from variorum.edition.new import new_edition
+from variorum.edition.place import Place
+from variorum.edition.report import EditionReport, PlaceEntry, describe_edition
+from variorum.edition.score_comments import ScoreNote, ScorePattern
+from variorum.edition.settings import (
+    Budget,
+    EditionSettings,
+    EditionSide,
+    Kind,
+    Pace,
+    PrivateMarks,
+    SourceRule,
+    Thresholds,
+    Words,
+)
+
+__all__ = [
+    "Budget",
+    "Edition",
+    "EditionReport",
+    "EditionSettings",
+    "EditionSide",
+    "Kind",
+    "Pace",
+    "Place",
+    "PlaceEntry",
+    "PrivateMarks",
+    "ScoreNote",
+    "ScorePattern",
+    "SourceRule",
+    "Thresholds",
+    "Words",
+    "claims_novelty",
+    "describe_edition",
+    "find_edition",
+    "is_private_comment",
+    "load_edition",
+    "makes_line_private",
+    "new_edition",
+    "question_in",
+    "read_edition",
+    "resolve_place",
+]
