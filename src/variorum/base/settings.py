@@ -66,9 +66,6 @@ class UserSettings(msgspec.Struct, frozen=True, kw_only=True):
             description="Letters for king, queen, rook, bishop and knight in what is printed for you.",
         ),
     ] = "KQRBN"
-    threads: Annotated[
-        int, Meta(ge=0, le=1024, description="How many cores long work may use; 0 for all there are.")
-    ] = 0
     voices: Annotated[
         dict[str, VoiceSettings],
         Meta(description="Your UCI programs, by the names that editions use for them."),

@@ -12,7 +12,7 @@ import typer
 
 from variorum.base import Diagnostic, Severity
 
-__all__ = ["columns", "print_diagnostics", "schema_of", "show", "write_json"]
+__all__ = ["columns", "in_letters", "print_diagnostics", "schema_of", "show", "write_json"]
 
 R = TypeVar("R", bound=msgspec.Struct)
 
@@ -73,3 +73,12 @@ def columns(rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), gap: st
         return space + text if column in to_right else text + space
 
     return [gap.join(cell(text, column) for column, text in enumerate(row)).rstrip() for row in rows]
+
+
+def in_letters(san: str, pieces: str) -> str:
+    """Moves in SAN with the user's letters for king, queen, rook, bishop and knight, for print only.
+
+    >>> in_letters("1.Nf3 Qxd5 2.O-O e1=Q+", "KDTLS")
+    '1.Sf3 Dxd5 2.O-O e1=D+'
+    """
+    return san.translate(str.maketrans("KQRBN", pieces))

@@ -191,8 +191,8 @@ novelty = "N"
 """
 
 _DIGEST_HINT = """\
-<!-- The short explanation. It is built from the manuscript's edition: diagrams, lines and figures keep in step with the
-evidence. Delete this note. -->
+<!-- The short explanation. Each time it is built, its diagrams, lines and figures are brought in step with the evidence.
+Delete this note. -->
 """
 
 _SOURCES_TEXT = """\

@@ -9,7 +9,7 @@ import msgspec
 import typer
 
 from variorum.cli.options import AsJson, EditionFolder, edition_folder, user_settings
-from variorum.cli.output import columns, show
+from variorum.cli.output import columns, in_letters, show
 
 if TYPE_CHECKING:
     from variorum.edition import EditionReport, PlaceEntry
@@ -31,18 +31,19 @@ def command(edition: EditionFolder = None, as_json: AsJson = False) -> None:
     """
     from variorum.edition import describe_edition
 
-    report = describe_edition(edition_folder(edition), user_settings())
-    show(report, _as_text, as_json=as_json)
+    user = user_settings()
+    report = describe_edition(edition_folder(edition), user)
+    show(report, lambda report: _as_text(report, user.pieces), as_json=as_json)
     if report.errors:
         raise typer.Exit(1)
 
 
-def _as_text(report: EditionReport) -> Iterable[str]:
+def _as_text(report: EditionReport, letters: str) -> Iterable[str]:
     if report.usable:
         yield f"{report.title}, for {SIDES[report.side or 'both']}"
         yield report.path
-        yield from _places("Roots", report.roots)
-        yield from _places("Names", report.names)
+        yield from _places("Roots", report.roots, letters)
+        yield from _places("Names", report.names, letters)
         yield ""
         for name in report.missing:
             yield f"There is no {name} yet."
@@ -51,11 +52,16 @@ def _as_text(report: EditionReport) -> Iterable[str]:
     yield _summary(report)
 
 
-def _places(heading: str, places: Sequence[PlaceEntry]) -> Iterable[str]:
+def _places(heading: str, places: Sequence[PlaceEntry], letters: str) -> Iterable[str]:
     if places:
         yield ""
         yield heading
-        yield from columns([(f"  {place.name}", place.line or place.fen) for place in places])
+        yield from columns(
+            [
+                (f"  {place.name}", place.fen if place.line is None else in_letters(place.line, letters))
+                for place in places
+            ]
+        )
 
 
 def _summary(report: EditionReport) -> str:
