@@ -2,6 +2,7 @@
 
 pub mod fen;
 pub mod key;
+pub mod manuscript;
 pub mod moves;
 pub mod parse;
 pub mod runs;
