@@ -2,6 +2,7 @@
 //! core or the resident; long work releases the GIL (`Python::detach`).
 
 mod board;
+mod manuscript;
 mod resident;
 mod runs;
 mod score_comment;
@@ -14,6 +15,8 @@ mod _core {
 
     #[pymodule_export]
     use super::board::{Board, MoveFaultError};
+    #[pymodule_export]
+    use super::manuscript::{ManuscriptColumns, manuscript_faults, read_manuscript};
     #[pymodule_export]
     use super::resident::{Resident, ResidentIteration, ResidentLine, ResidentReport, StopFlag};
     #[pymodule_export]

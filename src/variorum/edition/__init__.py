@@ -7,7 +7,9 @@ from variorum.edition.comment_words import (
     question_in,
 )
 from variorum.edition.edition import Edition, load_edition, read_edition, resolve_place
+from variorum.edition.files import ChangedOutsideError, atomic_write, content_hash, hash_on_disk, read_file
 from variorum.edition.folder import find_edition
+from variorum.edition.history import History
 from variorum.edition.new import new_edition
 from variorum.edition.place import Place
 from variorum.edition.report import EditionReport, PlaceEntry, describe_edition
@@ -26,10 +28,12 @@ from variorum.edition.settings import (
 
 __all__ = [
     "Budget",
+    "ChangedOutsideError",
     "Edition",
     "EditionReport",
     "EditionSettings",
     "EditionSide",
+    "History",
     "Kind",
     "Pace",
     "Place",
@@ -40,14 +44,18 @@ __all__ = [
     "SourceRule",
     "Thresholds",
     "Words",
+    "atomic_write",
     "claims_novelty",
+    "content_hash",
     "describe_edition",
     "find_edition",
+    "hash_on_disk",
     "is_private_comment",
     "load_edition",
     "makes_line_private",
     "new_edition",
     "question_in",
     "read_edition",
+    "read_file",
     "resolve_place",
 ]

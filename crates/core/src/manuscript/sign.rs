@@ -58,7 +58,8 @@ mod tests {
 
     #[test]
     fn signs_are_cut_from_words() {
-        let cases: [(&[u8], Option<(usize, u16)>); 12] = [
+        type Cut = Option<(usize, u16)>;
+        let cases: [(&[u8], Cut); 12] = [
             (b"Nf3", None),
             (b"Nf3+", None),
             (b"e8=Q", None),

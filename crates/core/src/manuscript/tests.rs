@@ -165,10 +165,8 @@ proptest! {
             prop_assert_eq!(nodes.key[node], key_of(&position).0);
             positions.push(position);
         }
-        for token in 0..tokens.len() {
-            if tokens.kind[token] == TokenKind::Move {
-                prop_assert!(token_node[token] != NONE, "a move that is in no tree");
-            }
+        for (kind, node) in tokens.kind.iter().zip(token_node) {
+            prop_assert!(*kind != TokenKind::Move || *node != NONE, "a move that is in no tree");
         }
         for variation in 0..variations.game.len() {
             prop_assert!(variations.outer[variation] < variation as i32);
