@@ -29,13 +29,28 @@ _AT: Final = re.compile(r"\s*\(at (?:line (?P<line>\d+), column (?P<column>\d+)|
 
 @dataclass(frozen=True)
 class TomlText:
-    """A TOML file as read: its data, and where each key and value stands (offsets in `text`)."""
+    """A TOML file as read: its data, and where each key and value stands (offsets in `text`).
+
+    `text` is without byte order mark and with plain line ends. Values end where `ends` says (before white space and
+    comments); a table's header counts as its value.
+    """
 
     path: Path
     text: str
     data: Mapping[str, Any]
     keys: Mapping[KeyPath, int]
     values: Mapping[KeyPath, int]
+    ends: Mapping[KeyPath, int]
+
+    def at(self, key_path: KeyPath) -> Any:
+        """The value at the end of a way through the data, `None` if there is none (TOML has no null)."""
+        value: Any = self.data
+        for part in key_path:
+            try:
+                value = value[part]
+            except (KeyError, IndexError, TypeError):
+                return None
+        return value
 
     def place(self, key_path: KeyPath, *, of: str = "value") -> tuple[int, int]:
         """Line and column, from 1, of a value or (`of="key"`) a key; of the nearest table around it if it is absent."""
@@ -115,7 +130,7 @@ def read_toml(path: Path, source: bytes) -> tuple[TomlText | None, list[Diagnost
         return unreadable("toml-syntax", "tables or arrays are nested too deeply")
     except ValueError as error:  # an integer of more digits than Python reads
         return unreadable("toml-syntax", str(error).partition(";")[0])
-    return TomlText(path, text, data, scanner.keys, scanner.values), []
+    return TomlText(path, text, data, scanner.keys, scanner.values, scanner.ends), []
 
 
 _BLANK: Final = re.compile(r"(?:[ \t\n]|#[^\n]*)*")
@@ -138,6 +153,7 @@ class _Scanner:
         self.text = text
         self.keys: dict[KeyPath, int] = {}
         self.values: dict[KeyPath, int] = {}
+        self.ends: dict[KeyPath, int] = {}
         self._at = 0
         self._table_counts: dict[KeyPath, int] = {}
 
@@ -178,6 +194,7 @@ class _Scanner:
                 path += (self._table_counts[path] - 1,)
             self.values.setdefault(path, offset)
         self._at += brackets
+        self.ends[path] = self._at
         return path
 
     def _pair(self, table: KeyPath) -> None:
@@ -227,4 +244,5 @@ class _Scanner:
                     self._skip(_BLANK)
             self._at += 1
         else:
-            self._skip(_BARE_VALUE)
+            self._at = self.values[path] + len(self._skip(_BARE_VALUE).rstrip())
+        self.ends[path] = self._at

@@ -6,13 +6,14 @@ from variorum.edition.comment_words import (
     makes_line_private,
     question_in,
 )
+from variorum.edition.edit import change_setting, name_place
 from variorum.edition.edition import Edition, load_edition, read_edition, resolve_place
 from variorum.edition.files import ChangedOutsideError, atomic_write, content_hash, hash_on_disk, read_file
 from variorum.edition.folder import find_edition
 from variorum.edition.history import History
 from variorum.edition.new import new_edition
 from variorum.edition.place import Place
-from variorum.edition.report import EditionReport, PlaceEntry, describe_edition
+from variorum.edition.report import EditionReport, PlaceEntry, describe_edition, describe_place
 from variorum.edition.score_comments import ScoreNote, ScorePattern
 from variorum.edition.settings import (
     Budget,
@@ -45,14 +46,17 @@ __all__ = [
     "Thresholds",
     "Words",
     "atomic_write",
+    "change_setting",
     "claims_novelty",
     "content_hash",
     "describe_edition",
+    "describe_place",
     "find_edition",
     "hash_on_disk",
     "is_private_comment",
     "load_edition",
     "makes_line_private",
+    "name_place",
     "new_edition",
     "question_in",
     "read_edition",

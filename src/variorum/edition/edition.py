@@ -16,6 +16,7 @@ from variorum.base.shape import read_shape
 from variorum.base.toml import TomlText, read_toml
 from variorum.board import MoveError
 from variorum.edition.checks import check_settings
+from variorum.edition.files import content_hash
 from variorum.edition.folder import SETTINGS, matches_rule, place_to_write, store_folder
 from variorum.edition.place import Place, name_fault, parse_place, same_name
 from variorum.edition.reachable import cannot_follow
@@ -27,13 +28,15 @@ __all__ = ["Edition", "load_edition", "read_edition", "resolve_place"]
 class Edition(msgspec.Struct, frozen=True, kw_only=True):
     """An opened edition. `path` is its folder, absolute; `names` are the tabiyas, in the order of the file.
 
-    Each root is a `Place` with its name; the graph starts from `roots`.
+    Each root is a `Place` with its name; the graph starts from `roots`. `settings_hash` is that of `edition.toml` as it
+    was read.
     """
 
     path: Path
     settings: EditionSettings
     roots: tuple[Place, ...]
     names: Mapping[str, Place]
+    settings_hash: str
 
     @property
     def title(self) -> str:
@@ -116,7 +119,11 @@ def read_edition(file: Path, source: bytes) -> tuple[Edition | None, list[Diagno
     if not roots:
         return None, found
     edition = Edition(
-        path=file.parent.absolute(), settings=settings, roots=tuple(roots.values()), names=names
+        path=file.parent.absolute(),
+        settings=settings,
+        roots=tuple(roots.values()),
+        names=names,
+        settings_hash=content_hash(source),
     )
     return edition, found
 

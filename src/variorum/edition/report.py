@@ -12,7 +12,7 @@ from variorum.edition.edition import load_edition
 from variorum.edition.folder import DIGEST, MANUSCRIPT
 from variorum.edition.place import Place
 
-__all__ = ["EditionReport", "PlaceEntry", "describe_edition"]
+__all__ = ["EditionReport", "PlaceEntry", "describe_edition", "describe_place"]
 
 
 class PlaceEntry(msgspec.Struct, frozen=True, kw_only=True):
@@ -63,14 +63,15 @@ def describe_edition(folder: Path, user: UserSettings) -> EditionReport:
         report,
         title=edition.title,
         side=edition.side,
-        roots=tuple(_entry(place) for place in edition.roots),
-        names=tuple(_entry(place) for place in edition.names.values()),
+        roots=tuple(describe_place(place) for place in edition.roots),
+        names=tuple(describe_place(place) for place in edition.names.values()),
         missing=tuple(name for name in (MANUSCRIPT, DIGEST) if not (edition.path / name).is_file()),
         store=str(edition.store_folder(user)),
     )
 
 
-def _entry(place: Place) -> PlaceEntry:
+def describe_place(place: Place) -> PlaceEntry:
+    """A named place as a value to print."""
     return PlaceEntry(
         name=place.name or place.text,
         text=place.text,

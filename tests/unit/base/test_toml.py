@@ -60,27 +60,20 @@ def paths_of(data: Any, path: KeyPath = ()) -> dict[KeyPath, Any]:
 
 
 def check_places(text: str) -> None:
-    """The scanner finds the same ways as `tomllib`, and at each place stands that key or that value."""
+    """The scanner finds the same ways as `tomllib`, and at each place stands that key or that value, from end to end."""
     toml, faults = read_toml(Path("a.toml"), text.encode())
     assert toml is not None and not faults
     expected = paths_of(tomllib.loads(text))
     assert set(toml.values) == set(expected)
     for path, value in expected.items():
-        if not isinstance(value, dict | list):
-            assert _value_at(toml.text[toml.values[path] :]) == value
+        if path in toml.ends and toml.values[path] > toml.keys.get(path, len(text)):
+            written = toml.text[toml.values[path] : toml.ends[path]]
+            assert tomllib.loads(f"v = {written}\n")["v"] == value
+            assert written == written.strip()
+        elif not isinstance(value, dict | list):
+            assert path not in toml.keys  # an item of a list
         if isinstance(path[-1], str):
             assert _key_at(toml.text[toml.keys[path] :]) == path[-1]
-
-
-def _value_at(rest: str) -> Any:
-    """The scalar that a text begins with: the shortest beginning that reads as one and is followed by a delimiter."""
-    for end in range(1, len(rest) + 1):
-        if end == len(rest) or rest[end] in ",]}\n#":
-            try:
-                return tomllib.loads(f"v = {rest[:end]}\n")["v"]
-            except tomllib.TOMLDecodeError:
-                continue
-    raise AssertionError(rest)
 
 
 def _key_at(rest: str) -> str:

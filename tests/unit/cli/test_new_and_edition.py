@@ -143,3 +143,18 @@ def test_work_needs_settings_without_errors(tmp_path: Path, capsys: pytest.Captu
     with pytest.raises(InputError, match="there are 2 errors in the settings"):
         edition_and_rest([str(tmp_path)])
     assert "edition.toml:7:7: bad-place" in capsys.readouterr().err
+
+
+def test_naming_a_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], check_json: CheckJson
+) -> None:
+    assert main(["new", str(tmp_path / "e"), *NEW]) == 0
+    capsys.readouterr()
+    monkeypatch.chdir(tmp_path / "e")
+    assert main(["name", "fork", "panov", "Nf6", "5.Nc3", "e6"]) == 0
+    assert capsys.readouterr().out == "fork: 1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4 Nf6 5.Nc3 e6\n"
+    assert check_json(["name", "after", "fork 6.Nf3"])["line"].endswith("5.Nc3 e6 6.Nf3")
+    assert main(["name", "bad", "fork 6.Nf4"]) == 2
+    assert "at ply 1, 'Nf4' is illegal" in capsys.readouterr().err
+    assert main(["name", "fork"]) == 2
+    assert "NAME and PLACE are needed" in capsys.readouterr().err
