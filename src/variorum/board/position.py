@@ -118,6 +118,11 @@ class Position:
             raise FenError(f"'{fen.strip()[:100]}' is not a position: {error}") from None
 
     @property
+    def core(self) -> _core.Board:
+        """The board of the compiled core, for the module of a package that wraps a bulk call."""
+        return self._board
+
+    @property
     def fen(self) -> str:
         """Six fields; the en-passant square only where such a capture is legal; castling as X-FEN."""
         return self._board.fen

@@ -1,0 +1,1 @@
+"""The position graph, values backed up, confluences, flow; what practice says."""

@@ -1,0 +1,94 @@
+"""What results are worth as evidence: mean score with its interval, and the score adjusted for ratings (methods.md 2)."""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+from variorum.store import RatingBalance, Tally
+
+__all__ = ["FEWEST_GAMES", "PracticeScore", "practice_interval", "practice_score", "rating_adjusted"]
+
+FEWEST_GAMES = 5
+"""Under so many games with a result only their number is shown."""
+
+_PRIOR = 0.5
+_TAIL = 0.025
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
+
+
+class PracticeScore(msgspec.Struct, frozen=True):
+    """Mean score for White in points of 100 with its 95 % interval."""
+
+    mean: float
+    low: float
+    high: float
+
+
+def practice_score(tally: Tally) -> PracticeScore | None:
+    """The score of games with a result; `None` under `FEWEST_GAMES` of them."""
+    games = tally.wins + tally.draws + tally.losses
+    if games < FEWEST_GAMES:
+        return None
+    low, high = practice_interval(tally.wins, tally.draws, tally.losses)
+    return PracticeScore(100.0 * (tally.wins + tally.draws / 2) / games, low, high)
+
+
+def practice_interval(wins: int, draws: int, losses: int) -> tuple[float, float]:
+    """95 % interval (equal tails) of the mean score, 0 to 100, under a Dirichlet(½, ½, ½) prior.
+
+    Where all games were won, the upper end is 100, where all were lost, the lower end is 0: else the observed mean
+    would lie outside, as L. D. Brown, T. T. Cai and A. DasGupta say of the binomial case ("Interval Estimation for a
+    Binomial Proportion", Statistical Science 16, 2001, section 4.1.2).
+
+    Raises:
+        ValueError: A count is negative.
+
+    >>> [round(end, 1) for end in practice_interval(5, 0, 0)], [round(end, 1) for end in practice_interval(40, 30, 30)]
+    ([60.8, 100.0], [46.8, 62.9])
+    """
+    if min(wins, draws, losses) < 0:
+        raise ValueError("counts are not negative")
+    weights = (wins + _PRIOR, draws + _PRIOR, losses + _PRIOR)
+    low = 0.0 if losses and not wins and not draws else 100.0 * score_quantile(_TAIL, weights)
+    high = 100.0 if wins and not draws and not losses else 100.0 * score_quantile(1.0 - _TAIL, weights)
+    return low, high
+
+
+def score_quantile(probability: float, weights: tuple[float, float, float]) -> float:
+    """Quantile of w + d/2, 0 to 1, where (w, d, l) has the Dirichlet distribution of these weights."""
+    from scipy.optimize import brentq
+
+    return float(brentq(lambda score: score_cdf(score, weights) - probability, 0.0, 1.0, xtol=1e-7))
+
+
+def score_cdf(score: float, weights: tuple[float, float, float]) -> float:
+    """P(w + d/2 ≤ score) for a Dirichlet distribution, by quadrature.
+
+    w has Beta(α, β + γ), and d = (1 − w)·b with b independent, Beta(β, γ); hence the probability is the integral over w
+    of P(b ≤ 2 (score − w)/(1 − w)).
+    """
+    from scipy.special import betainc, betaincinv
+
+    if score <= 0.0 or score >= 1.0:
+        return float(score > 0.0)
+    alpha, beta, gamma = weights
+    # In v = P(W ≤ w) the density of w is gone; below w = 2·score − 1 the inner probability is 1.
+    certain = float(betainc(alpha, beta + gamma, max(0.0, 2.0 * score - 1.0)))
+    reach = float(betainc(alpha, beta + gamma, score))
+    # A change of variable with flat ends takes away the roots at both ends of the integrand.
+    unit = (_NODES + 1.0) / 2.0
+    stretched = unit**3 * (10.0 - 15.0 * unit + 6.0 * unit**2)
+    slope = 30.0 * unit**2 * (1.0 - unit) ** 2
+    won: NDArray[np.float64] = betaincinv(alpha, beta + gamma, certain + (reach - certain) * stretched)
+    share = np.clip(2.0 * (score - won) / np.maximum(1.0 - won, 1e-300), 0.0, 1.0)
+    inner = betainc(beta, gamma, share)
+    return certain + (reach - certain) * float(np.sum(_WEIGHTS / 2.0 * slope * inner))
+
+
+def rating_adjusted(here: RatingBalance, everywhere: RatingBalance) -> float | None:
+    """Results against expectation, in points, less the same over all games of the roots; `None` under `FEWEST_GAMES`."""
+    if here.games < FEWEST_GAMES:
+        return None
+    return here.mean - everywhere.mean

@@ -1,0 +1,44 @@
+"""SQLite for what changes, Parquet for bulk, the manifest between them. A cache: deleting it loses nothing but time."""
+
+from variorum.store.columns import Batch, Reject, SkippedBytes
+from variorum.store.files import Hashing
+from variorum.store.games import Game, GameColumns, GameHead, Provenance
+from variorum.store.intake import Sift
+from variorum.store.manifest import SiftRecord
+from variorum.store.occurrences import Occurrences
+from variorum.store.statistics import (
+    Filter,
+    MoveTally,
+    Order,
+    Orders,
+    Pace,
+    PositionGames,
+    RatingBalance,
+    Tally,
+)
+from variorum.store.store import Mode, Store, open_store
+
+__all__ = [
+    "Batch",
+    "Filter",
+    "Game",
+    "GameColumns",
+    "GameHead",
+    "Hashing",
+    "Mode",
+    "MoveTally",
+    "Occurrences",
+    "Order",
+    "Orders",
+    "Pace",
+    "PositionGames",
+    "Provenance",
+    "RatingBalance",
+    "Reject",
+    "Sift",
+    "SiftRecord",
+    "SkippedBytes",
+    "Store",
+    "Tally",
+    "open_store",
+]

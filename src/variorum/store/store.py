@@ -1,0 +1,446 @@
+"""The store: one object to open, read and write it. See `README.md` for what lies where."""
+
+from __future__ import annotations
+
+import enum
+import sqlite3
+import threading
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from variorum.base import Progress, Silent, StoreBusyError, StoreError, UsageError
+from variorum.board import Position, PositionKey, Verdict
+from variorum.store import statistics, verdicts
+from variorum.store.columns import Reject, SkippedBytes
+from variorum.store.faults import store_faults
+from variorum.store.files import Hashing, content_hash
+from variorum.store.games import Game, GameColumns, GameFiles, GameHead
+from variorum.store.handles import Handles
+from variorum.store.intake import Intake, Sift
+from variorum.store.locks import Lock
+from variorum.store.manifest import GAMES, MANIFEST, OCCURRENCES, Manifest, SiftRecord, Snapshot
+from variorum.store.matching import find_doubles
+from variorum.store.occurrences import Occurrences, RunIndex
+from variorum.store.schema import VERSION, check, connect, connect_to_read, nothing_sifted, prepare
+from variorum.store.statistics import Filter, Found, Orders, PositionGames, RatingBalance
+
+__all__ = ["Mode", "Store", "open_store"]
+
+_EVERYTHING = Filter()
+
+READERS = "readers.lock"
+"""Held in common by readers; a writer deletes files only while it has it alone."""
+
+
+class Mode(enum.Enum):
+    """What a store is opened for."""
+
+    READ = "read"
+    WRITE = "write"
+    """Also reads. One process at a time; readers do not mind."""
+
+
+def open_store(folder: Path, *, mode: Mode = Mode.READ) -> Store:
+    """Open the store in a folder (an edition's `.variorum`); writing makes it where it is missing.
+
+    Raises:
+        StoreBusyError: Another process writes, and `mode` is WRITE.
+        StoreVersionError: Made by another version that this one cannot migrate.
+        StoreError: Nothing there to read, damaged, read-only, disk full.
+    """
+    return Store(folder, mode)
+
+
+class Store:
+    """The games, occurrences and verdicts of an edition. Use it as a context manager; threads may share it.
+
+    A reader sees the manifest as it was when it was opened or `refresh` was called last; files that this needs stay
+    until the reader is closed. A writer sees what it has committed.
+    """
+
+    def __init__(self, folder: Path, mode: Mode) -> None:
+        self.folder = folder
+        self.mode = mode
+        self._mutex = threading.RLock()
+        self._locks: list[Lock] = []
+        self._intake: Intake | None = None
+        self._snapshot: Snapshot | None = None
+        self._closed = False
+        with store_faults(folder):
+            connection = self._open_to_write() if mode is Mode.WRITE else self._open_to_read()
+            self._manifest = Manifest(connection, folder)
+            self._handles = Handles(folder)
+            self._runs = RunIndex(self._handles)
+            self._files = GameFiles(self._handles)
+            if mode is Mode.WRITE:
+                self._manifest.remove_orphans()
+                self._remove_retired()
+                self._intake = Intake(self._manifest, self._door, self._after_commit)
+
+    def _open_to_write(self) -> sqlite3.Connection:
+        for name in (GAMES, OCCURRENCES):
+            (self.folder / name).mkdir(parents=True, exist_ok=True)
+        try:
+            self._locks.append(Lock(self.folder / "writer.lock", exclusive=True, patience=0.0))
+        except TimeoutError:
+            remedy = "wait until it has finished, or stop it; reading is possible meanwhile"
+            raise StoreBusyError(
+                "another process writes to the store", remedy=remedy, path=self.folder
+            ) from None
+        try:
+            connection = connect(self.folder / MANIFEST)
+            try:
+                prepare(connection, self.folder)
+                # Readers lock this file and could not make it where they may not write.
+                (self.folder / READERS).touch()
+            except BaseException:
+                connection.close()
+                raise
+        except BaseException:
+            self._release()
+            raise
+        return connection
+
+    def _open_to_read(self) -> sqlite3.Connection:
+        if not (self.folder / MANIFEST).is_file() or not (self.folder / READERS).is_file():
+            raise nothing_sifted(self.folder)
+        self._locks.append(Lock(self.folder / READERS, exclusive=False, patience=10.0))
+        try:
+            connection = connect_to_read(self.folder / MANIFEST)
+            try:
+                version = check(connection, self.folder)
+            except BaseException:
+                connection.close()
+                raise
+            if version == VERSION:
+                return connection
+            connection.close()
+            if version == 0:
+                raise nothing_sifted(self.folder)
+            # An older version becomes this one; no other process may be writing then.
+            Store(self.folder, Mode.WRITE).close()
+            return connect_to_read(self.folder / MANIFEST)
+        except BaseException:
+            self._release()
+            raise
+
+    def _release(self) -> None:
+        while self._locks:
+            self._locks.pop().release()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Commit what is waiting and let others have the store."""
+        with self._mutex, store_faults(self.folder):
+            if self._closed:
+                return
+            self._closed = True
+            try:
+                if self._intake is not None:
+                    self._intake.close()
+                self._handles.close()
+                if self._intake is not None:
+                    self._remove_retired()
+            finally:
+                self._handles.close()
+                self._manifest.connection.close()
+                self._release()
+
+    @contextmanager
+    def _door(self) -> Iterator[None]:
+        with self._mutex, store_faults(self.folder):
+            if self._closed:
+                raise UsageError("the store is closed")
+            yield
+
+    @contextmanager
+    def _use(self) -> Iterator[Snapshot]:
+        with self._door():
+            if self._snapshot is None:
+                self._snapshot = self._manifest.snapshot()
+                self._runs.keep(run for run, _ in self._snapshot.runs)
+            yield self._snapshot
+
+    def _writer(self) -> Intake:
+        if self._intake is None:
+            raise UsageError("the store was opened for reading only")
+        return self._intake
+
+    def _after_commit(self) -> None:
+        self._snapshot = None
+        if self._manifest.retired():
+            self._handles.close()
+            self._files.forget()
+            self._remove_retired()
+
+    def _remove_retired(self) -> None:
+        try:
+            lock = Lock(self.folder / READERS, exclusive=True, patience=0.0)
+        except TimeoutError:
+            return  # somebody reads; the next writer tries again
+        try:
+            self._manifest.remove_retired()
+        finally:
+            lock.release()
+
+    def refresh(self) -> None:
+        """See what others have committed since."""
+        with self._mutex, store_faults(self.folder):
+            if self._snapshot is not None and self._manifest.fact("generation") != self._snapshot.generation:
+                self._snapshot = None
+
+    @property
+    def generation(self) -> int:
+        """Grows with every commit to games; answers of one generation agree with each other."""
+        with self._use() as snapshot:
+            return snapshot.generation
+
+    # Sifting
+
+    def content_hash(self, source: str, path: Path, hashing: Hashing = Hashing.WHEN_NEEDED) -> str:
+        """Hash of a file's content; not read again where nothing about the file changed. See `files.content_hash`.
+
+        Raises:
+            OSError: The file itself cannot be read.
+        """
+        self._writer()
+        with self._mutex:
+            return content_hash(self._manifest.connection, source, path, hashing)
+
+    def is_current(self, source: str, cache_key: str) -> bool:
+        """Whether the source was sifted to its end under this key."""
+        with self._door():
+            return self._manifest.is_finished(source, cache_key)
+
+    def begin_sift(
+        self,
+        source: str,
+        cache_key: str,
+        *,
+        kind: str,
+        voice: str = "",
+        settings: Mapping[str, object] | None = None,
+    ) -> Sift:
+        """Begin to sift a source, or go on where an interrupted sift under the same key stopped.
+
+        Args:
+            source: Name of the file: relative to the edition, with slashes, or absolute.
+            cache_key: Says content, roots, filters and reader version.
+            kind: practice, correspondence, engine or analysis.
+            voice: Whose games they are, where the kind asks for it.
+            settings: Roots and filters, kept to be shown.
+        """
+        with self._door():
+            return self._writer().begin(source, cache_key, kind, voice, dict(settings or {}))
+
+    def forget(self, source: str) -> bool:
+        """Take a source and its games out of the store; whether it was there."""
+        intake = self._writer()
+        with self._door():
+            intake.flush()
+            found = self._manifest.forget(source)
+            self._after_commit()
+            return found
+
+    def flush(self) -> None:
+        """Make everything durable that was added."""
+        intake = self._writer()
+        with self._door():
+            intake.flush()
+
+    def settle(self, progress: Progress | None = None) -> None:
+        """After sifting: flush, find doubles, merge runs. Can be interrupted and given again."""
+        progress = progress or Silent()
+        self.find_doubles(progress)
+        self.merge(progress)
+
+    def find_doubles(self, progress: Progress | None = None) -> None:
+        """Bring the groups of doubles up to date."""
+        self.flush()
+        with self._use() as snapshot:
+            find_doubles(self._manifest, snapshot, self._handles, self._files, progress or Silent())
+            self._snapshot = None
+
+    def merge(self, progress: Progress | None = None) -> None:
+        """Merge runs of occurrences until few are left."""
+        intake = self._writer()
+        with self._door():
+            intake.merge_all(progress)
+
+    # Sources
+
+    def sources(self) -> tuple[SiftRecord, ...]:
+        """The visible sift of each source, by name."""
+        with self._use() as snapshot:
+            return tuple(snapshot.sifts.values())
+
+    def rejects(self, source: str | None = None) -> Iterator[tuple[SiftRecord, Reject]]:
+        """Games set aside, by source and place."""
+        columns = "file_offset, length, game_number, line, reason, ply, text"
+        yield from self._by_source(f"SELECT {columns} FROM rejects", source)
+
+    def notes(self, source: str | None = None) -> Iterator[tuple[SiftRecord, SkippedBytes]]:
+        """Bytes that belong to no game, by source and place."""
+        yield from self._by_source("SELECT file_offset, length, what FROM notes", source)
+
+    def _by_source(self, select: str, source: str | None) -> Iterator[tuple[SiftRecord, Any]]:
+        for sift in self.sources():
+            if source is not None and sift.source != source:
+                continue
+            behind = -1
+            while True:
+                # By portions: no cursor stays open while the caller takes its time.
+                with self._use():
+                    rows = self._manifest.connection.execute(
+                        f"{select} WHERE sift = ? AND file_offset > ? ORDER BY file_offset LIMIT 500",
+                        (sift.id, behind),
+                    ).fetchall()
+                yield from ((sift, row) for row in rows)
+                if len(rows) < 500:
+                    break
+                behind = rows[-1][0]
+
+    def doubles(self) -> tuple[tuple[int, ...], ...]:
+        """Groups of games that are one game, the representative first."""
+        with self._use():
+            return tuple(self._manifest.groups_of_doubles())
+
+    # Games and positions
+
+    @property
+    def count(self) -> int:
+        """Games in the store, doubles counted each."""
+        with self._use() as snapshot:
+            return snapshot.games
+
+    def games(self, ids: Sequence[int]) -> list[Game]:
+        """Whole games, in the order asked for.
+
+        Raises:
+            UsageError: There is no such game.
+        """
+        with self._use() as snapshot:
+            return self._files.games(ids, snapshot)
+
+    def heads(self, ids: Sequence[int]) -> list[GameHead]:
+        """Games without moves and text, in the order asked for.
+
+        Raises:
+            UsageError: There is no such game.
+        """
+        with self._use() as snapshot:
+            return self._files.heads(ids, snapshot)
+
+    def all_games(self) -> Iterator[tuple[NDArray[np.uint32], GameColumns]]:
+        """Every game that counts, doubles once, by row group: rows in the group, its columns."""
+        with self._use() as snapshot:
+            segments = list(zip(snapshot.starts.tolist(), snapshot.ends.tolist(), strict=True))
+        for start, end in segments:
+            with self._use() as current:
+                if current is not snapshot:
+                    raise StoreError(
+                        "the store changed while it was read", remedy="try again", path=self.folder
+                    )
+                games = np.arange(start, end, dtype=np.uint32)
+                doubles = self._doubles(games, snapshot)
+                single = (
+                    [doubles.get(game, (game,))[0] == game for game in games.tolist()]
+                    if doubles
+                    else slice(None)
+                )
+                groups = list(self._files.groups(games[single], snapshot))
+            for part, group, first, _, rows in groups:
+                with self._use():
+                    columns = self._files.columns_of(part, group, first)
+                yield rows, columns
+
+    def lookup(self, key: PositionKey) -> Occurrences:
+        """Where a key occurs, not verified, doubles and all. Under 20 ms among 40 million in a warm process."""
+        with self._use() as snapshot:
+            return self._runs.look_up(key, snapshot)
+
+    def statistics(
+        self, position: Position, wanted: Filter = _EVERYTHING, *, examples: int = 5
+    ) -> PositionGames:
+        """What the games say of a position; `examples` limits the earliest and latest games."""
+        with self._use() as snapshot:
+            found = self._found(position, wanted, snapshot)
+            moves = statistics.moves_played(found, position)
+            statistics.first_arrivals(found)
+            tally, by = statistics.tallies(found, np.arange(len(found.hits)))
+            rated, total = statistics.balance_of(found.results, found.white_elos, found.black_elos)
+            dated = np.flatnonzero(found.dates)
+            dated = dated[np.argsort(found.dates[dated], kind="stable")]
+            games = found.hits.games
+            return PositionGames(
+                tally,
+                by,
+                moves,
+                tuple(self._files.heads(games[dated[:examples]].tolist(), snapshot)),
+                tuple(self._files.heads(games[dated[::-1][:examples]].tolist(), snapshot)),
+                RatingBalance(rated, total / rated if rated else 0.0),
+                found.refuted,
+            )
+
+    def orders(self, position: Position, wanted: Filter = _EVERYTHING, *, limit: int = 100) -> Orders:
+        """The orders of moves, from the start of the game, by which games first reached a position."""
+        with self._use() as snapshot:
+            found = self._found(position, wanted, snapshot)
+            statistics.first_arrivals(found)
+            return statistics.count_orders(self._files, found, snapshot, limit)
+
+    def balance(self) -> RatingBalance:
+        """Results against expectation over all games, doubles once: what a position's balance is compared with."""
+        games, total = 0, 0.0
+        for rows, columns in self.all_games():
+            facts = columns.facts
+            count, points = statistics.balance_of(
+                *(facts[name][rows] for name in ("result", "white_elo", "black_elo"))
+            )
+            games, total = games + count, total + points
+        return RatingBalance(games, total / games if games else 0.0)
+
+    def _found(self, position: Position, wanted: Filter, snapshot: Snapshot) -> Found:
+        hits = self._runs.look_up(position.key, snapshot)
+        found = statistics.verified(
+            self._files, position, hits, self._doubles(hits.games, snapshot), snapshot
+        )
+        statistics.apply_filter(found, wanted)
+        return found
+
+    def _doubles(self, games: NDArray[np.uint32], snapshot: Snapshot) -> dict[int, tuple[int, int, int]]:
+        return self._manifest.doubles_among(games) if snapshot.has_doubles else {}
+
+    # Verdicts
+
+    def add_verdicts(self, given: Iterable[Verdict]) -> int:
+        """Add verdicts; those that are there already are passed over. Gives the number of new ones."""
+        self._writer()
+        with self._door():
+            return verdicts.add_verdicts(self._manifest.connection, given)
+
+    def clear_verdicts(self) -> None:
+        """Forget all verdicts, before the author's files are read anew."""
+        self._writer()
+        with self._door():
+            verdicts.clear_verdicts(self._manifest.connection)
+
+    def deepest_verdicts(self, key: PositionKey) -> dict[str, Verdict]:
+        """The verdict of greatest effort (nodes, then depth, then date) of each voice."""
+        with self._door():
+            return verdicts.deepest_verdicts(self._manifest.connection, key)
+
+    def verdict_history(self, key: PositionKey, voice: str | None = None) -> tuple[Verdict, ...]:
+        """All verdicts of a position, of one voice or of all, by date."""
+        with self._door():
+            return verdicts.verdict_history(self._manifest.connection, key, voice)
