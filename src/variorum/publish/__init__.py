@@ -1,0 +1,1 @@
+"""What leaves the edition: pages, diagrams, games. One renderer for each; nothing private comes out."""
