@@ -1,0 +1,1 @@
+"""Facts, lines and claims: the grammar of what a text says, looked up in evidence."""

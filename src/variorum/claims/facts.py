@@ -1,0 +1,238 @@
+"""Facts of the digest: figures and lines that are looked up when a text is built instead of typed.
+
+A kind of fact is a function from evidence and attributes to a value, in one registry. What the author typed between the
+brackets is a cache: the page prints the looked-up value, and a diagnostic tells where the two differ.
+
+    [57.4]{.fact kind=score at="iqp-main"}                     expected score for White, the edition's first voice
+    [+0.36]{.fact kind=score at="iqp-main" voice=B show=pawns} pawns; also show=full, show=sign, side=black
+    [61]{.fact kind=count at="iqp-main"}                       games; also of=orders
+    [1.e4 c6 2.d4]{.fact kind=order at="iqp-main" nth=2}       the second most travelled order
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Protocol
+
+import msgspec
+
+from variorum.base import Diagnostic, InputError, Severity
+from variorum.base.shape import nearest
+from variorum.board import Bands, Line, Score, Side, sign_of
+from variorum.edition.digest import Span, Where
+from variorum.edition.place import Place
+
+__all__ = ["FACT_KINDS", "Evidence", "Fact", "FactKind", "Order", "Reading", "grouped", "in_words", "look_up"]
+
+
+class Reading(msgspec.Struct, frozen=True, kw_only=True):
+    """What one voice says of one position, as it is cited.
+
+    Args:
+        siglum: Its mark.
+        expected: E for White, 0 to 100; `None` where only a count is known (methods.md 2: under 5 games).
+        noise: What is printed after `±`, in points (1.96 σ, or half the interval of practice); `None` if unknown.
+        score: Centipawns or mate, White's view, where the voice gives them.
+        games: How many games speak, for practice and playouts.
+    """
+
+    siglum: str
+    expected: float | None = None
+    noise: float | None = None
+    score: Score | None = None
+    games: int | None = None
+
+
+class Order(msgspec.Struct, frozen=True):
+    """A move order that leads to a place, and how many games took it."""
+
+    line: Line
+    games: int
+
+
+class Evidence(Protocol):
+    """What facts are looked up in; the graph and the store stand behind it."""
+
+    bands: Bands
+    """From which expected score a sign stands (a setting of the edition)."""
+
+    def place(self, text: str) -> Place:
+        """The place that a text says. Raises `InputError` for one that is not known."""
+
+    def score(self, place: Place, voice: str | None = None) -> Reading | None:
+        """What the voice with this siglum says, or the edition's first voice; `None` if it has not judged the place."""
+
+    def count(self, place: Place) -> int:
+        """How many games reached the place by any order."""
+
+    def orders(self, place: Place) -> tuple[Order, ...]:
+        """The move orders that lead to the place, the most travelled first, without a limit."""
+
+
+class Fact(msgspec.Struct, frozen=True):
+    """A value that was looked up: its text, and the line where it is one (printed in the notation of the page)."""
+
+    place: Place
+    text: str
+    line: Line | None = None
+
+
+class NoEvidenceError(Exception):
+    """The fact cannot be looked up yet; the message says what is missing."""
+
+
+Query = Callable[[Evidence, Place, Mapping[str, str]], Fact]
+
+
+class FactKind(msgspec.Struct, frozen=True):
+    """One kind: its query, and its attributes beside `kind` and `at`, each with the values it takes (a pattern)."""
+
+    name: str
+    meaning: str
+    attributes: dict[str, str]
+    query: Query
+
+
+def grouped(number: int) -> str:
+    """A count as printed: groups of three from five digits on, parted by a narrow no-break space (ISO 80000-1, 7.3.1).
+
+    >>> grouped(9999), grouped(12345) == "12\u202f345"
+    ('9999', True)
+    """
+    return str(number) if abs(number) < 10_000 else f"{number:,}".replace(",", "\u202f")
+
+
+def _score(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> Fact:
+    voice = attributes.get("voice")
+    reading = evidence.score(place, voice)
+    if reading is None or reading.expected is None:
+        raise NoEvidenceError(
+            f"{f'voice {voice}' if voice else 'no voice'} has {'not ' if voice else ''}judged it yet"
+        )
+    side = Side(attributes.get("side", "white"))
+    expected = reading.expected if side is Side.WHITE else 100 - reading.expected
+    pawns = reading.score.seen_from(side).pawns_text if reading.score else None
+    match attributes.get("show", "expected"):
+        case "sign":
+            return Fact(place, sign_of(reading.expected, evidence.bands).glyph)
+        case "pawns":
+            if pawns is None:
+                raise NoEvidenceError(f"voice {reading.siglum} gives no pawns")
+            return Fact(place, pawns)
+        case "full":
+            noise = "" if reading.noise is None else f" ± {reading.noise:.1f}"
+            return Fact(place, f"{expected:.1f}{noise}" + ("" if pawns is None else f" ({pawns})"))
+    return Fact(place, f"{expected:.1f}")
+
+
+def _count(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> Fact:
+    of_orders = attributes.get("of") == "orders"
+    return Fact(place, grouped(len(evidence.orders(place)) if of_orders else evidence.count(place)))
+
+
+def _order(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> Fact:
+    nth = int(attributes.get("nth", "1"))
+    orders = evidence.orders(place)
+    if nth > len(orders):
+        raise NoEvidenceError(f"{len(orders) or 'no'} move orders are known, not {nth}")
+    line = orders[nth - 1].line
+    return Fact(place, line.san(), line)
+
+
+FACT_KINDS = {
+    kind.name: kind
+    for kind in (
+        FactKind(
+            "score",
+            "what a voice says of the place",
+            {"voice": r".{1,8}", "show": "expected|pawns|full|sign", "side": "white|black"},
+            _score,
+        ),
+        FactKind("count", "how many games, or move orders, reach the place", {"of": "games|orders"}, _count),
+        FactKind("order", "a move order that leads to the place", {"nth": "[1-9][0-9]?"}, _order),
+    )
+}
+"""The registry, by the word an author writes after `kind=`."""
+
+
+def in_words(error: InputError) -> str:
+    """What is wrong with a place or line, with the ply in it."""
+    return f"{error.where}: {error.message}" if error.where else error.message
+
+
+def look_up(span: Span, evidence: Evidence, path: Path) -> tuple[Fact | None, list[Diagnostic]]:
+    """The value of a fact span of the digest at `path`, `None` where it cannot be had, and what is wrong with it."""
+    faults = _Faults(path, span.where)
+    kind = FACT_KINDS.get(span.attributes.get("kind", ""))
+    if kind is None:
+        written = span.attributes.get("kind")
+        message = f"there is no fact of kind '{written}'" if written else "a fact needs a kind"
+        near = nearest(written, FACT_KINDS) if written else None
+        faults.add(
+            "fact-kind", message, f"did you mean {near}?" if near else f"kinds are {', '.join(FACT_KINDS)}"
+        )
+        return None, faults.found
+    if not _check_attributes(span, kind, faults):
+        return None, faults.found
+    try:
+        place = evidence.place(span.attributes["at"])
+        fact = kind.query(evidence, place, span.attributes)
+    except InputError as error:
+        faults.add("fact-place", in_words(error), error.remedy)
+        return None, faults.found
+    except NoEvidenceError as missing:
+        faults.add("fact-unknown", f"{span.attributes['at']}: {missing}; the page prints what was typed")
+        return None, faults.found
+    if _same(span.text) != _same(fact.text):
+        faults.add(
+            "fact-changed", f"'{span.text}' was typed, '{fact.text}' is so now; the page prints the latter"
+        )
+    return fact, faults.found
+
+
+def _check_attributes(span: Span, kind: FactKind, faults: _Faults) -> bool:
+    known = {"kind": ".*", "at": ".+", **kind.attributes}
+    whole = True
+    for name, value in span.attributes.items():
+        if name not in known:
+            near = nearest(name, known)
+            hint = f"did you mean {near}?" if near else f"it has {', '.join(known)}"
+            faults.add("fact-attribute", f"a {kind.name} has no attribute '{name}'", hint)
+            whole = False
+        elif not re.fullmatch(known[name], value):
+            faults.add("fact-attribute", f"'{value}' is not a value of '{name}'", f"values: {known[name]}")
+            whole = False
+    if "at" not in span.attributes:
+        faults.add("fact-attribute", f"a {kind.name} needs a place", 'write at="NAME"')
+        whole = False
+    return whole
+
+
+def _same(text: str) -> str:
+    """What a typed and a looked-up value have in common: kinds of space, dash and dots do not count, nor grouping."""
+    text = re.sub(r"(?<=\d)[,\u202f\u00a0 ](?=\d{3}\b)", "", text)
+    text = " ".join(text.split()).replace("−", "-").replace("–", "-").replace("…", "...")
+    return re.sub(r"(?<=\d\.) +", "", text)
+
+
+class _Faults:
+    def __init__(self, path: Path, where: Where) -> None:
+        self.path = path
+        self.where = where
+        self.found: list[Diagnostic] = []
+
+    def add(self, code: str, message: str, hint: str | None = None) -> None:
+        """One more fault at the span."""
+        self.found.append(
+            Diagnostic(
+                code=code,
+                severity=Severity.WARNING,
+                path=self.path,
+                message=message,
+                line=self.where.line,
+                column=self.where.column,
+                hint=hint,
+            )
+        )

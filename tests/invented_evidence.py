@@ -1,0 +1,64 @@
+"""Invented evidence for tests: places of isolated-queen's-pawn play, voices and games that nobody has."""
+
+from __future__ import annotations
+
+from variorum.board import DEFAULT_BANDS, Line, Score
+from variorum.claims.facts import Order, Reading
+from variorum.edition.place import Place, parse_place
+from variorum.publish.apparatus import Entry, Rival
+
+PANOV = "1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4 Nf6 5.Nc3 e6 6.Nf3 Be7 7.cxd5 Nxd5 8.Bd3 Nc6 9.O-O O-O 10.Re1"
+SEMI_TARRASCH = (
+    "1.d4 d5 2.c4 e6 3.Nc3 Nf6 4.Nf3 c5 5.cxd5 Nxd5 6.e3 Nc6 7.Bd3 cxd4 8.exd4 Be7 9.O-O O-O 10.Re1"
+)
+BREAK = f"{PANOV} Nf6 11.a3 b6 12.Bc2 Bb7 13.Qd3 Re8"
+LINES = {"iqp-main": PANOV, "before the break": BREAK}
+
+
+class InventedEvidence:
+    """Two engines and a body of games have spoken of the two named places, and of 14.d5."""
+
+    bands = DEFAULT_BANDS
+
+    def __init__(self) -> None:
+        self.names: dict[str, Place] = {}
+        for name, text in LINES.items():
+            place = parse_place(text, {})
+            self.names[name] = Place(text=name, position=place.position, line=place.line, name=name)
+        thrust = parse_place(f"{BREAK} 14.d5", {})
+        games = Reading(siglum="G", expected=54.3, noise=4.1, games=318)
+        few = Reading(siglum="G", games=3)
+        self.entries = {
+            self.names["iqp-main"].position: Entry((_engine("A", 57.4, 1.1, 52), games)),
+            self.names["before the break"].position: Entry((_engine("A", 66.0, 1.4, 115), few)),
+            thrust.position: Entry(
+                (_engine("A", 66.0, 1.4, 115), _engine("B", 62.5, 2.6, 89)),
+                (
+                    Rival("Bg5", (_engine("A", 55.0, 1.2, 35), few)),
+                    Rival("Bh6", (_engine("A", 48.1, 1.3, -13),)),
+                ),
+            ),
+        }
+
+    def place(self, text: str) -> Place:
+        return parse_place(text, self.names)
+
+    def entry(self, place: Place) -> Entry:
+        return self.entries.get(place.position, Entry())
+
+    def score(self, place: Place, voice: str | None = None) -> Reading | None:
+        readings = self.entry(place).readings
+        return next((reading for reading in readings if voice in (None, reading.siglum)), None)
+
+    def count(self, place: Place) -> int:
+        games = self.score(place, "G")
+        return games.games or 0 if games else 0
+
+    def orders(self, place: Place) -> tuple[Order, ...]:
+        if place.position != self.names["iqp-main"].position:
+            return ()
+        return (Order(Line.parse(PANOV), 201), Order(Line.parse(SEMI_TARRASCH), 117))
+
+
+def _engine(siglum: str, expected: float, noise: float, cp: int) -> Reading:
+    return Reading(siglum=siglum, expected=expected, noise=noise, score=Score.of_cp(cp))

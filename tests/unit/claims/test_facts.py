@@ -1,0 +1,92 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from invented_evidence import PANOV, SEMI_TARRASCH, InventedEvidence
+
+from variorum.claims.facts import FACT_KINDS, look_up
+from variorum.edition.digest_reader import parse_digest
+
+
+def fact(markup: str) -> tuple[str | None, list[str]]:
+    digest, faults = parse_digest(f"Text {markup}\n", Path("digest.md"))
+    assert faults == []
+    (span,) = digest.spans()
+    found, diagnostics = look_up(span, InventedEvidence(), digest.path)
+    assert all((fault.line, fault.column) == (1, 6) for fault in diagnostics)
+    return found and found.text, [f"{fault.code}: {fault.message}" for fault in diagnostics]
+
+
+@pytest.mark.parametrize(
+    ("markup", "text"),
+    [
+        ('[57.4]{.fact kind=score at="iqp-main"}', "57.4"),
+        ('[57.4]{.fact kind=score at="iqp-main" voice=A}', "57.4"),
+        ('[42.6]{.fact kind=score at="iqp-main" side=black}', "42.6"),
+        ('[+0.52]{.fact kind=score at="iqp-main" show=pawns}', "+0.52"),
+        ('[-0.52]{.fact kind=score at="iqp-main" show=pawns side=black}', "−0.52"),
+        ('[57.4 ± 1.1 (+0.52)]{.fact kind=score at="iqp-main" show=full}', "57.4 ± 1.1 (+0.52)"),
+        ('[⩲]{.fact kind=score at="iqp-main" show=sign}', "⩲"),
+        ('[54.3]{.fact kind=score at="iqp-main" voice=G}', "54.3"),
+        ('[318]{.fact kind=count at="iqp-main"}', "318"),
+        ('[2]{.fact kind=count at="iqp-main" of=orders}', "2"),
+        ('[0]{.fact kind=count at="1.a4"}', "0"),
+        (f'[{PANOV}]{{.fact kind=order at="iqp-main"}}', PANOV),
+        (f'[{SEMI_TARRASCH}]{{.fact kind=order at="iqp-main" nth=2}}', SEMI_TARRASCH),
+    ],
+)
+def test_values_are_looked_up(markup: str, text: str) -> None:
+    assert fact(markup) == (text, [])
+
+
+def test_the_fact_is_printed_as_it_is_now_and_the_change_is_told() -> None:
+    text, faults = fact('[61.0]{.fact kind=score at="iqp-main"}')
+    assert text == "57.4"
+    assert faults == ["fact-changed: '61.0' was typed, '57.4' is so now; the page prints the latter"]
+
+
+@pytest.mark.parametrize(
+    ("markup", "fault"),
+    [
+        ('[1]{.fact at="iqp-main"}', "fact-kind: a fact needs a kind"),
+        ('[1]{.fact kind=scores at="iqp-main"}', "fact-kind: there is no fact of kind 'scores'"),
+        ("[1]{.fact kind=score}", "fact-attribute: a score needs a place"),
+        ('[1]{.fact kind=score at="iqp-main" vocie=A}', "fact-attribute: a score has no attribute 'vocie'"),
+        ('[1]{.fact kind=score at="iqp-main" show=all}', "fact-attribute: 'all' is not a value of 'show'"),
+        ('[1]{.fact kind=order at="iqp-main" nth=0}', "fact-attribute: '0' is not a value of 'nth'"),
+        ('[1]{.fact kind=score at="iqp-mian"}', "fact-place: no place is called 'iqp-mian'"),
+        ('[1]{.fact kind=score at="1.e4 e4"}', "fact-place: ply 2: 'e4' is illegal"),
+        (
+            '[1]{.fact kind=score at="1.a4"}',
+            "fact-unknown: 1.a4: no voice has judged it yet; the page prints what was typed",
+        ),
+        (
+            '[1]{.fact kind=score at="iqp-main" voice=C}',
+            "fact-unknown: iqp-main: voice C has not judged it yet; the page prints what was typed",
+        ),
+        (
+            '[1]{.fact kind=score at="iqp-main" voice=G show=pawns}',
+            "fact-unknown: iqp-main: voice G gives no pawns; the page prints what was typed",
+        ),
+        (
+            '[1]{.fact kind=order at="iqp-main" nth=3}',
+            "fact-unknown: iqp-main: 2 move orders are known, not 3; the page prints what was typed",
+        ),
+    ],
+)
+def test_what_cannot_be_looked_up_is_told_and_what_was_typed_stands(markup: str, fault: str) -> None:
+    assert fact(markup) == (None, [fault])
+
+
+@pytest.mark.parametrize(
+    ("typed", "is_same"),
+    [("1.e4 c6 2.d4 d5", False), (PANOV.replace(".", ". "), True), (PANOV.replace(" ", "\u00a0"), True)],
+)
+def test_kinds_of_space_do_not_make_a_change(typed: str, is_same: bool) -> None:
+    _, faults = fact(f'[{typed}]{{.fact kind=order at="iqp-main"}}')
+    assert (faults == []) is is_same
+
+
+def test_the_registry_names_the_kinds_of_the_first_publication() -> None:
+    assert list(FACT_KINDS) == ["score", "count", "order"]
