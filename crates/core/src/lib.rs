@@ -1,6 +1,7 @@
 //! Keys, features, PGN reading and graph arithmetic. Pure Rust: no Python, no policy about files.
 
 pub mod fen;
+pub mod graph;
 pub mod key;
 pub mod manuscript;
 pub mod moves;
