@@ -8,6 +8,11 @@ from numpy.typing import NDArray
 
 __all__ = [
     "Board",
+    "Course",
+    "GraphBuilder",
+    "GraphColumns",
+    "GraphCore",
+    "KeyCollisionError",
     "ManuscriptColumns",
     "MoveFaultError",
     "OrderCounts",
@@ -24,6 +29,7 @@ __all__ = [
     "merge_runs",
     "read_manuscript",
     "self_play",
+    "unpack_position",
     "verify_hits",
 ]
 
@@ -383,3 +389,169 @@ class ScorePattern:
     def __new__(cls, pattern: str) -> ScorePattern: ...
     def read(self, comment: str) -> tuple[int | None, int | None, int | None, float | None] | None:
         """Centipawns, moves to mate (one of the two), depth, seconds; `None` when the comment tells no score."""
+# graph
+
+class KeyCollisionError(Exception):
+    """Two positions share a key: args are the key and both FENs."""
+
+_Voice = tuple[NDArray[np.uint32], NDArray[np.uint64], NDArray[np.uint32], NDArray[np.uint16], NDArray[np.float64]]
+_Values = tuple[
+    NDArray[np.float64],
+    NDArray[np.uint64],
+    NDArray[np.uint32],
+    NDArray[np.uint16],
+    NDArray[np.uint8],
+    NDArray[np.uint8],
+]
+
+@final
+class GraphCore:
+    """Edges, with the arithmetic over them. `ValueError` where columns do not fit together."""
+
+    def __new__(cls, offsets: NDArray[np.uint32], targets: NDArray[np.uint32]) -> GraphCore:
+        """The edges of node `n` are `offsets[n]:offsets[n + 1]`; `targets` says where each leads."""
+    def arrivals(self, node: int) -> list[tuple[int, int]]:
+        """The edges that lead to `node`: the node each comes from, and the edge; ascending."""
+    def components(self) -> NDArray[np.uint32]:
+        """The strongly connected component of each node; every edge leads to the same or a lower number."""
+    def basin(self, target: int) -> NDArray[np.uint32]:
+        """Every node from which `target` can be reached, itself included, ascending."""
+    def values(
+        self,
+        moves: NDArray[np.uint16],
+        legal: NDArray[np.uint16],
+        white: NDArray[np.bool_],
+        outcome: NDArray[np.uint8],
+        voices: list[_Voice],
+    ) -> list[_Values]:
+        """Back up each voice's verdicts (methods.md 3).
+
+        `moves` are packed, ascending within a node; `legal` counts each node's legal moves; `outcome` is 0 while the
+        game goes on, 1 and 2 where White or Black has mated, 3 where it is drawn. A voice is: nodes with a verdict
+        (ascending), their efforts, offsets into its scored moves, those moves, and their E for White.
+
+        For each voice the columns: E for White (NaN when unknown), effort of the deciding leaf, that leaf (2**32 - 1
+        for none), the move that leads there, certainty (0 unknown, 1 bound, 2 value), basis (0 nothing, 1 verdict, 2
+        rules, 3 repetition).
+        """
+    def course(self, roots: NDArray[np.uint32]) -> Course:
+        """How traffic runs from `roots`."""
+
+@final
+class Course:
+    """How traffic runs from roots through a graph. Moves that return within a cycle end there."""
+
+    @property
+    def depth(self) -> NDArray[np.uint32]:
+        """Least plies from a root; 2**32 - 1 where none leads."""
+    @property
+    def returns(self) -> NDArray[np.bool_]:
+        """For each edge whether its traffic ends as a repetition."""
+    def flow(
+        self, starts: NDArray[np.float64], shares: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """What passes each node and each edge, given what starts at each node and the share each edge takes."""
+    def order_counts(self) -> NDArray[np.uint64]:
+        """How many orders lead from a root to each node; the greatest number means that many or more."""
+    def last_shared(self) -> NDArray[np.uint32]:
+        """The last node before each that every order to it passes; 2**32 - 1 for none."""
+    def orders_to(
+        self,
+        target: int,
+        since: int | None,
+        starts: NDArray[np.float64],
+        shares: NDArray[np.float64],
+        limit: int,
+    ) -> tuple[list[tuple[int, list[int], float]], int]:
+        """The heaviest orders to `target` from `since` (or the roots), and how many there are in all.
+
+        Each is its start, its edges, and its weight: the product of its shares, and of what starts at its root.
+        """
+
+_Batch = tuple[
+    NDArray[np.uint64],
+    NDArray[np.uint16],
+    NDArray[np.uint16],
+    NDArray[np.uint8],
+    NDArray[np.uint16],
+    list[tuple[int, Board]],
+]
+
+@final
+class GraphBuilder:
+    """Takes in roots, then texts, verdicts and games, and makes the columns of a graph.
+
+    A batch of games is: offsets into its moves, packed moves, plies before each game's root, results (0 unknown, 1 White
+    won, 2 Black won, 3 drawn), channels, and (game, start) for games that start elsewhere. `ValueError` for an illegal
+    move, `KeyCollisionError` where two positions share a key.
+    """
+
+    def __new__(cls, min_games: int, horizon: int, expected: int) -> GraphBuilder:
+        """Positions that `min_games` games meet within `horizon` plies of their root; `expected` positions in all."""
+    def add_root(self, board: Board) -> None:
+        """Add a root."""
+    def add_verdict(self, board: Board) -> None:
+        """Add the position of a verdict."""
+    def add_text(self, start: Board, moves: NDArray[np.uint16], channel: int) -> bool:
+        """Add a line of a text, from the first root it passes, else the whole of it; tells whether it passes one."""
+    @property
+    def counts_first(self) -> bool:
+        """Whether all games must go through `count` before `collect`."""
+    def count(self, games: _Batch) -> None:
+        """First pass over a batch of games."""
+    def collect(self, games: _Batch) -> None:
+        """Second, or only, pass over a batch of games."""
+    def finish(self) -> GraphColumns:
+        """Make the graph; the builder is of no use after that."""
+
+@final
+class GraphColumns:
+    """The columns of a graph: nodes by depth and key, edges by node and packed move. Each is copied when asked for."""
+
+    @property
+    def keys(self) -> NDArray[np.uint64]:
+        """Key of each node."""
+    @property
+    def positions(self) -> NDArray[np.uint8]:
+        """Packed positions, 32 bytes a node, one after the other."""
+    @property
+    def flags(self) -> NDArray[np.uint8]:
+        """Why each node is here: 1 root, 2 text, 4 verdict, 8 enough games; 16 a text starts here that meets no root."""
+    @property
+    def legal(self) -> NDArray[np.uint16]:
+        """How many legal moves each node has."""
+    @property
+    def white(self) -> NDArray[np.bool_]:
+        """Whether White is to move."""
+    @property
+    def outcome(self) -> NDArray[np.uint8]:
+        """How the rules end the game: 0 not, 1 White has mated, 2 Black has, 3 drawn."""
+    @property
+    def offsets(self) -> NDArray[np.uint32]:
+        """Edges of each node."""
+    @property
+    def targets(self) -> NDArray[np.uint32]:
+        """Node that each edge leads to."""
+    @property
+    def moves(self) -> NDArray[np.uint16]:
+        """Packed move of each edge."""
+    @property
+    def roots(self) -> NDArray[np.uint32]:
+        """The roots, in the order given."""
+    @property
+    def elsewhere(self) -> NDArray[np.uint32]:
+        """Where texts start that meet no root."""
+    def node_counts(self) -> tuple[NDArray[np.uint32], NDArray[np.uint16], NDArray[np.uint32]]:
+        """Node, channel, and games by result (4 numbers a row) that pass the node, each once."""
+    def edge_counts(self) -> tuple[NDArray[np.uint32], NDArray[np.uint16], NDArray[np.uint32]]:
+        """Edge, channel, and games by result (4 numbers a row) that take the edge, each once."""
+    def off_counts(
+        self,
+    ) -> tuple[NDArray[np.uint32], NDArray[np.uint16], NDArray[np.uint16], NDArray[np.uint32]]:
+        """Node, packed move, channel, and games by result of moves that leave the graph."""
+    @property
+    def unreached(self) -> tuple[int, int]:
+        """Positions that enough games meet, and others, to which no order on the graph leads."""
+
+def unpack_position(packed: NDArray[np.uint8]) -> Board:
+    """The board of 32 packed bytes."""

@@ -28,6 +28,12 @@ pub struct Board {
     position: Chess,
 }
 
+impl From<Chess> for Board {
+    fn from(position: Chess) -> Board {
+        Board { position }
+    }
+}
+
 impl Board {
     /// The position itself, for the other files of this crate.
     pub fn position(&self) -> &Chess {

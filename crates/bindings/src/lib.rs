@@ -2,6 +2,7 @@
 //! core or the resident; long work releases the GIL (`Python::detach`).
 
 mod board;
+mod graph;
 mod manuscript;
 mod resident;
 mod runs;
@@ -15,6 +16,8 @@ mod _core {
 
     #[pymodule_export]
     use super::board::{Board, MoveFaultError};
+    #[pymodule_export]
+    use super::graph::{Course, GraphBuilder, GraphColumns, GraphCore, KeyCollisionError, unpack_position};
     #[pymodule_export]
     use super::manuscript::{ManuscriptColumns, manuscript_faults, read_manuscript};
     #[pymodule_export]

@@ -100,6 +100,22 @@ impl From<Collision> for BuildFault {
     }
 }
 
+/// What one game has played where, so that one that comes back counts once.
+#[derive(Default)]
+struct Met(Vec<(u64, u16)>);
+
+impl Met {
+    /// Takes down a move; `None` when it has been played in that position before, else whether the position was met before.
+    fn note(&mut self, key: u64, played: u16) -> Option<bool> {
+        if self.0.contains(&(key, played)) {
+            return None;
+        }
+        let again = self.0.iter().any(|&(met, _)| met == key);
+        self.0.push((key, played));
+        Some(again)
+    }
+}
+
 /// Games as columns: the moves of game `i` are `moves[offsets[i]..offsets[i + 1]]`.
 #[derive(Debug, Clone, Copy)]
 pub struct Games<'a> {
@@ -134,8 +150,8 @@ impl Games<'_> {
         &self.moves[self.offsets[game] as usize..self.offsets[game + 1] as usize]
     }
 
-    /// Calls `see` with each position of a game from its root on, at most `horizon` plies of them, with the move played in
-    /// it (0 at the end) and whether the game has met it before.
+    /// Calls `see` with each position of a game from its root on, up to `horizon` plies after it, with the move played in it
+    /// (0 at the end) and whether the game has met it before; not again with the same move.
     fn replay(
         &self,
         game: usize,
@@ -144,14 +160,14 @@ impl Games<'_> {
     ) -> Result<(), BuildFault> {
         let mut position = self.starts.get(&(game as u64)).cloned().unwrap_or_default();
         let first = usize::from(self.root_ply[game]);
-        let mut met: Vec<u64> = Vec::new();
+        let mut met = Met::default();
         for (ply, played) in self.moves(game).iter().copied().chain([0]).enumerate() {
             let last = played == 0 || ply >= first + usize::from(horizon);
             if ply >= first {
-                let key = key_of(&position).0;
-                let again = met.contains(&key);
-                met.push(key);
-                see(&position, key, if last { 0 } else { played }, again)?;
+                let (key, next) = (key_of(&position).0, if last { 0 } else { played });
+                if let Some(again) = met.note(key, next) {
+                    see(&position, key, next, again)?;
+                }
             }
             if last {
                 break;
@@ -247,16 +263,18 @@ impl GraphBuilder {
             line.push((after, 0));
         }
         let root = line.iter().position(|(position, _)| self.roots.contains(&key_of(position).0));
-        let mut met: Vec<u64> = Vec::new();
+        let mut met = Met::default();
         for (position, played) in &line[root.unwrap_or(0)..] {
             let key = self.keep(position, TEXT)?;
-            let mark = Mark::new(channel, 0, true, met.contains(&key));
-            met.push(key);
-            self.played.push(Played { key, played: *played, mark, count: 1 });
+            if let Some(again) = met.note(key, *played) {
+                self.played.push(Played { key, played: *played, mark: Mark::new(channel, 0, true, again), count: 1 });
+            }
         }
-        if root.is_none() && !self.elsewhere.contains(&met[0]) {
-            self.elsewhere.push(met[0]);
-            *self.flags.entry(met[0]).or_default() |= ELSEWHERE;
+        if root.is_none() {
+            let key = self.keep(start, ELSEWHERE)?;
+            if !self.elsewhere.contains(&key) {
+                self.elsewhere.push(key);
+            }
         }
         Ok(root.is_some())
     }

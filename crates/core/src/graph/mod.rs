@@ -20,7 +20,7 @@ pub use edges::{Edges, Incoming};
 pub use finish::{Built, Count};
 pub use orders::Order;
 pub use positions::{Collision, KeyMap, PACKED_BYTES, Packed, PositionTable, pack, unpack};
-pub use values::{Basis, Certainty, Positions, Value, Verdicts, back_up};
+pub use values::{Basis, Certainty, Positions, Value, Verdicts, back_up, back_up_all};
 
 /// "No node" in columns of node numbers.
 pub const NO_NODE: u32 = u32::MAX;

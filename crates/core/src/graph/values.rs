@@ -1,5 +1,7 @@
 //! Backing up one voice's verdicts through the graph: methods, section 3.
 
+use rayon::prelude::*;
+
 use super::knot::{Knot, Offer};
 use super::{ColumnFault, Components, Edges, Incoming, NO_NODE, components, demand};
 
@@ -188,6 +190,19 @@ pub fn back_up(
         }
     }
     Ok(work.values)
+}
+
+/// `back_up` for each of several voices, at the same time.
+///
+/// # Errors
+///
+/// A verdict belongs to no node.
+pub fn back_up_all(
+    positions: &Positions<'_>,
+    incoming: &Incoming,
+    voices: &[Verdicts<'_>],
+) -> Result<Vec<Vec<Value>>, ColumnFault> {
+    voices.par_iter().map(|verdicts| back_up(positions, incoming, verdicts)).collect()
 }
 
 /// Which nodes have a value: those that end the game, those with a verdict, and those with a valued child for each move.
