@@ -389,12 +389,15 @@ class ScorePattern:
     def __new__(cls, pattern: str) -> ScorePattern: ...
     def read(self, comment: str) -> tuple[int | None, int | None, int | None, float | None] | None:
         """Centipawns, moves to mate (one of the two), depth, seconds; `None` when the comment tells no score."""
+
 # graph
 
 class KeyCollisionError(Exception):
     """Two positions share a key: args are the key and both FENs."""
 
-_Voice = tuple[NDArray[np.uint32], NDArray[np.uint64], NDArray[np.uint32], NDArray[np.uint16], NDArray[np.float64]]
+_Voice = tuple[
+    NDArray[np.uint32], NDArray[np.uint64], NDArray[np.uint32], NDArray[np.uint16], NDArray[np.float64]
+]
 _Values = tuple[
     NDArray[np.float64],
     NDArray[np.uint64],

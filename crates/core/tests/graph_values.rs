@@ -6,6 +6,9 @@ use proptest::prelude::*;
 use proptest::test_runner::TestRunner;
 use variorum_core::graph::{Basis, Certainty, Edges, NO_NODE, Positions, Value, Verdicts, back_up};
 
+/// A verdict: effort, and (move, score).
+type Said = Option<(u64, Vec<(u16, f64)>)>;
+
 /// A graph with the verdicts of one voice.
 #[derive(Debug, Clone)]
 struct Case {
@@ -15,8 +18,7 @@ struct Case {
     white: Vec<bool>,
     /// How the rules end the game at nodes without a legal move.
     ends: Vec<u8>,
-    /// Effort, and (move, score).
-    verdicts: Vec<Option<(u64, Vec<(u16, f64)>)>>,
+    verdicts: Vec<Said>,
 }
 
 struct Flat {
@@ -189,8 +191,8 @@ proptest! {
     #[test]
     fn deciding_moves_lead_to_the_deciding_leaf(case in cases(20, true)) {
         let values = case.values();
-        for node in 0..case.edges.len() {
-            if values[node].certainty != Certainty::Unknown {
+        for (node, value) in values.iter().enumerate() {
+            if value.certainty != Certainty::Unknown {
                 prop_assert_eq!(follow(&case, &values, node), Ok(()));
             }
         }
@@ -307,8 +309,6 @@ proptest! {
         }
     }
 }
-
-type Said = Option<(u64, Vec<(u16, f64)>)>;
 
 /// White is to move at even nodes.
 fn worked(edges: &[&[u32]], missing: &[u16], verdicts: Vec<Said>) -> Vec<Value> {
