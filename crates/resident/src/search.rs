@@ -349,9 +349,9 @@ impl Worker {
             let mut value = alpha + 1;
             if count > 1 {
                 let mut reduction = 0;
-                if depth >= 3 && count > 3 && !in_check && (quiet || picker.is_losing()) {
+                if depth >= 3 && count > 3 && !in_check && !next.is_check() && (quiet || picker.is_losing()) {
                     reduction = late_reduction(depth, count);
-                    reduction -= i32::from(is_pv) + i32::from(next.is_check());
+                    reduction -= i32::from(is_pv);
                     if quiet {
                         reduction -= self.memory.history(board.turn(), m) / 6000;
                     }
