@@ -223,6 +223,25 @@ impl Board {
         m.promotion().is_none() && self.captured(m).is_none()
     }
 
+    /// Whether the piece that moves attacks the other king from where it goes. Checks by uncovering another piece, and
+    /// by the rook in castling, are not seen.
+    #[inline]
+    #[must_use]
+    pub fn gives_direct_check(&self, m: Move) -> bool {
+        let us = self.turn;
+        let king = self.king(us.other());
+        let to = m.to();
+        let occupied = self.occupied().without(m.from());
+        match self.role_on(m.from()) {
+            Some(Role::Pawn) => pawn_attacks(us.other(), king).contains(to),
+            Some(Role::Knight) => knight_attacks(king).contains(to),
+            Some(Role::Bishop) => bishop_attacks(king, occupied).contains(to),
+            Some(Role::Rook) => rook_attacks(king, occupied).contains(to),
+            Some(Role::Queen) => (rook_attacks(king, occupied) | bishop_attacks(king, occupied)).contains(to),
+            Some(Role::King) | None => false,
+        }
+    }
+
     /// Pieces of either side that attack a square, given which squares are occupied.
     #[inline]
     #[must_use]

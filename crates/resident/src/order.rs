@@ -125,6 +125,16 @@ enum Stage {
     Done,
 }
 
+/// Which moves a picker gives.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Scope {
+    All,
+    /// Captures and promotions that lose nothing by exchange.
+    Noisy,
+    /// These, and quiet moves that give check from a safe square.
+    NoisyAndChecks,
+}
+
 /// Gives the legal moves of a node one by one, likely refutations first; later stages are made only when they are reached.
 pub struct Picker {
     stage: Stage,
@@ -132,7 +142,7 @@ pub struct Picker {
     /// Two killers and the counter move.
     refutations: [Move; 3],
     refutation: usize,
-    noisy_only: bool,
+    scope: Scope,
     list: MoveList,
     scores: [i32; 256],
     next: usize,
@@ -146,24 +156,30 @@ impl Picker {
     pub fn all(board: &Board, memory: &Memory, table_move: Move, previous: Previous, ply: usize) -> Picker {
         let [first, second] = memory.killers[ply];
         let counter = memory.counter(board, previous);
-        Picker::new(board, table_move, [first, second, counter], false)
+        Picker::new(board, table_move, [first, second, counter], Scope::All)
     }
 
     /// Captures and promotions that lose nothing by exchange.
     #[must_use]
     pub fn noisy(board: &Board, table_move: Move) -> Picker {
         let table_move = if board.is_quiet(table_move) { Move::NONE } else { table_move };
-        Picker::new(board, table_move, [Move::NONE; 3], true)
+        Picker::new(board, table_move, [Move::NONE; 3], Scope::Noisy)
     }
 
-    fn new(board: &Board, table_move: Move, refutations: [Move; 3], noisy_only: bool) -> Picker {
+    /// The same, then quiet moves that give check from a square on which the piece is not lost.
+    #[must_use]
+    pub fn noisy_and_checks(board: &Board, table_move: Move) -> Picker {
+        Picker::new(board, table_move, [Move::NONE; 3], Scope::NoisyAndChecks)
+    }
+
+    fn new(board: &Board, table_move: Move, refutations: [Move; 3], scope: Scope) -> Picker {
         let table_move = if board.is_legal(table_move) { table_move } else { Move::NONE };
         Picker {
             stage: if table_move.is_none() { Stage::MakeNoisy } else { Stage::Table },
             table_move,
             refutations,
             refutation: 0,
-            noisy_only,
+            scope,
             list: MoveList::default(),
             scores: [0; 256],
             next: 0,
@@ -197,7 +213,13 @@ impl Picker {
                     Some(m) if m == self.table_move => {}
                     Some(m) if !gains_at_least(board, m, 0) => self.losing.push(m),
                     Some(m) => return Some(m),
-                    None => self.stage = if self.noisy_only { Stage::Done } else { Stage::Refutations },
+                    None => {
+                        self.stage = match self.scope {
+                            Scope::All => Stage::Refutations,
+                            Scope::Noisy => Stage::Done,
+                            Scope::NoisyAndChecks => Stage::MakeQuiet,
+                        }
+                    }
                 },
                 Stage::Refutations => {
                     let Some(&m) = self.refutations.get(self.refutation) else {
@@ -221,7 +243,13 @@ impl Picker {
                 }
                 Stage::Quiet => match self.best_left() {
                     Some(m) if m == self.table_move || self.refutations.contains(&m) => {}
+                    Some(m) if self.scope != Scope::All => {
+                        if board.gives_direct_check(m) && gains_at_least(board, m, 0) {
+                            return Some(m);
+                        }
+                    }
                     Some(m) => return Some(m),
+                    None if self.scope != Scope::All => self.stage = Stage::Done,
                     None => self.stage = Stage::Losing,
                 },
                 Stage::Losing => match self.losing.as_slice().get(self.next_losing) {

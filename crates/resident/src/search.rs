@@ -82,7 +82,7 @@ impl Searcher {
         let stop = AtomicBool::new(false);
         let shared = Shared { table: &self.table, stop: &stop, node_limit: u64::MAX, deadline: None };
         self.worker.begin(&[board.key()]);
-        self.worker.quiesce(&shared, board, -INFINITE, INFINITE, 0)
+        self.worker.quiesce(&shared, board, -INFINITE, INFINITE, 0, Rest::CapturesOnly)
     }
 }
 
@@ -302,7 +302,7 @@ impl Worker {
         // Checks are extended, but not without end.
         let depth = depth + i32::from(in_check && ply < 2 * self.iteration as usize);
         if depth <= 0 || ply >= MAX_PLY - 1 {
-            return self.quiesce(shared, board, alpha, beta, ply);
+            return self.quiesce(shared, board, alpha, beta, ply, Rest::WithChecks);
         }
         // No line can be better than mate at once, nor worse than being mated here.
         alpha = alpha.max(-MATE + ply as i32);
@@ -439,7 +439,15 @@ impl Worker {
     }
 
     /// Captures and promotions until the position is quiet; all moves out of a check.
-    fn quiesce(&mut self, shared: &Shared<'_>, board: &Board, mut alpha: i32, beta: i32, ply: usize) -> i32 {
+    fn quiesce(
+        &mut self,
+        shared: &Shared<'_>,
+        board: &Board,
+        mut alpha: i32,
+        beta: i32,
+        ply: usize,
+        rest: Rest,
+    ) -> i32 {
         self.lines[ply].clear();
         if self.must_stop(shared) || board.is_dead() {
             return DRAW;
@@ -472,6 +480,8 @@ impl Worker {
         let table_move = known.map_or(Move::NONE, |entry| entry.best);
         let mut picker = if in_check {
             Picker::all(board, &self.memory, table_move, Previous::NOTHING, ply)
+        } else if rest == Rest::WithChecks {
+            Picker::noisy_and_checks(board, table_move)
         } else {
             Picker::noisy(board, table_move)
         };
@@ -481,7 +491,8 @@ impl Worker {
             count += 1;
             let next = board.play(m);
             self.enter(&next);
-            let value = -self.quiesce(shared, &next, -beta, -alpha, ply + 1);
+            let value =
+                -self.quiesce(shared, &next, -beta, -alpha, ply + 1, if in_check { rest } else { Rest::CapturesOnly });
             self.leave();
             if self.stopped {
                 return DRAW;
@@ -519,6 +530,15 @@ impl Worker {
         above[ply].push(m);
         above[ply].extend_from_slice(&below[0]);
     }
+}
+
+/// What a position has to come to rest from.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Rest {
+    /// Captures and promotions.
+    CapturesOnly,
+    /// On its first ply also safe checks.
+    WithChecks,
 }
 
 /// Bounds of a search: values at or below alpha and at or above beta need not be exact.
