@@ -216,8 +216,8 @@ proptest! {
         }
         // Without the nodes that have only bounds, nothing that has a value changes.
         let mut without = case.clone();
-        for node in 0..case.edges.len() {
-            if values[node].certainty == Certainty::Bound {
+        for (node, value) in values.iter().enumerate() {
+            if value.certainty == Certainty::Bound {
                 without.missing[node] += without.edges[node].len() as u16;
                 without.edges[node].clear();
             }
