@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from variorum.base.codes import CODES
 from variorum.base.settings import UserSettings
 from variorum.base.shape import read_shape
 from variorum.base.toml import read_toml
@@ -50,3 +51,8 @@ def test_example_of_the_users_settings() -> None:
     toml, faults = read_toml(Path("settings.toml"), text.encode())
     assert toml is not None and not faults
     assert not read_shape(toml, UserSettings, subject="the user's settings")[1]
+
+
+def test_codes_of_the_manuscript_are_those_of_the_core() -> None:
+    source = (ROOT / "crates" / "core" / "src" / "manuscript" / "fault.rs").read_text(encoding="utf-8")
+    assert re.findall(r'= "([a-z-]+)", (?:Error|Warning);', source) == list(CODES["`manuscript.pgn`"])

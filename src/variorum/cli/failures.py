@@ -91,6 +91,11 @@ def _as_variorum_error(failure: BaseException) -> VariorumError | None:
             return Interrupted("stopped; nothing was changed")
         case MemoryError():
             return InputError("there is not enough memory for this")
+        case UnicodeEncodeError():
+            return InputError(
+                "a text that was given holds bytes that are not UTF-8",
+                remedy="check the encoding of your terminal",
+            )
         case OSError() if failure.strerror:
             return InputError(failure.strerror.lower(), path=failure.filename, remedy=_remedy(failure))
         case _:

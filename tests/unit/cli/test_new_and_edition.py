@@ -65,6 +65,7 @@ def test_new_in_json(tmp_path: Path, check_json: CheckJson) -> None:
             ["--title", "a", "--side", "whte", "--root", "1.e4"],
             "'whte' is not one of 'white', 'black', 'both'",
         ),
+        (["--title", "a\udce9", "--side", "white", "--root", "1.e4"], "holds bytes that are not UTF-8"),
         (["--title", "a", "--side", "white"], "Missing option '--root'"),
     ],
 )
