@@ -156,6 +156,7 @@ class Verbatim(msgspec.Struct, frozen=True):
     """A code block, printed as typed."""
 
     text: str
+    where: Where
 
 
 class Rule(msgspec.Struct, frozen=True):

@@ -252,7 +252,7 @@ class _Reader:
             case "blockquote":
                 return [Quotation(tuple(self.blocks(node.children)))]
             case "fence" | "code_block":
-                return [Verbatim(node.content)]
+                return [Verbatim(node.content, where)]
             case "hr":
                 return [Rule()]
             case "directive":

@@ -126,7 +126,7 @@ class Prose:
                 return f"<{tag}>{''.join(f'<li>{self._item(item)}</li>' for item in items)}</{tag}>"
             case Quotation(blocks):
                 return f"<blockquote>{''.join(map(self.block, blocks))}</blockquote>"
-            case Verbatim(text):
+            case Verbatim(text, _):
                 return f"<pre>{escape(text)}</pre>"
             case Rule():
                 return "<hr>"

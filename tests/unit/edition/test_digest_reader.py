@@ -90,7 +90,7 @@ def test_blocks_of_markdown() -> None:
     assert isinstance(numbered, Listing) and numbered.order is ListOrder.NUMBERED
     assert isinstance(plain, Listing) and isinstance(plain.items[0][1], Listing)
     assert isinstance(quotation, Quotation)
-    assert verbatim == Verbatim("raw [1]{.fact}\n")
+    assert isinstance(verbatim, Verbatim) and verbatim.text == "raw [1]{.fact}\n"
     assert isinstance(paragraph, Paragraph) and isinstance(paragraph.children[1], Link)
     assert Code("Nf3") in numbered.items[1][0].children  # type: ignore[union-attr]
 

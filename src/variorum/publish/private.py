@@ -1,0 +1,120 @@
+"""What never leaves the edition: marked comments, lines and names, and questions to oneself."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import msgspec
+
+from variorum.edition import EditionSettings, is_private_comment, makes_line_private, question_in
+from variorum.edition.digest import (
+    Block,
+    Digest,
+    Heading,
+    Listing,
+    Paragraph,
+    Quotation,
+    Rule,
+    Verbatim,
+    plain_text,
+)
+from variorum.edition.digest import Diagram as DigestDiagram
+
+__all__ = ["LeftOut", "publishable", "reason_to_leave_out"]
+
+
+class LeftOut(msgspec.Struct, frozen=True):
+    """Something that was not published, and where it stands; the words themselves are not repeated."""
+
+    what: str
+    path: Path
+    line: int
+    column: int
+
+    def __str__(self) -> str:
+        return f"{self.path}:{self.line}:{self.column}: {self.what}"
+
+
+def reason_to_leave_out(text: str, settings: EditionSettings) -> str | None:
+    """Why a comment or paragraph is not published, `None` if it is."""
+    if makes_line_private(text, settings.private):
+        return "private line"
+    if is_private_comment(text, settings.private):
+        return "private comment"
+    if question_in(text, settings.words) is not None:
+        return "question to yourself"
+    if names_in(text, settings):
+        return "private name"
+    return None
+
+
+def names_in(text: str, settings: EditionSettings) -> bool:
+    """Whether a private name stands in the text, in any case, as words of its own."""
+    folded = " ".join(text.casefold().split())
+    return any(
+        re.search(rf"(?<!\w){re.escape(' '.join(name.casefold().split()))}(?!\w)", folded)
+        for name in settings.private.names
+    )
+
+
+def publishable(digest: Digest, settings: EditionSettings) -> tuple[Digest, list[LeftOut]]:
+    """The digest without what is private, and a list of what was left out.
+
+    A block that begins with a private word or holds a private name goes; a heading so marked takes its section along.
+    """
+    left: list[LeftOut] = []
+    line = 1
+    kept_title = digest.title
+    if reason := reason_to_leave_out(plain_text(digest.title), settings):
+        left.append(LeftOut(reason, digest.path, line, 1))
+        kept_title = ()
+    standfirst = digest.standfirst
+    if reason := reason_to_leave_out(plain_text(standfirst), settings):
+        left.append(LeftOut(reason, digest.path, line, 1))
+        standfirst = ()
+    blocks: list[Block] = []
+    hidden_level = 0
+    for block in digest.blocks:
+        if isinstance(block, Heading):
+            if hidden_level and block.level > hidden_level:
+                continue
+            reason = reason_to_leave_out(plain_text(block.children), settings)
+            hidden_level = block.level if reason else 0
+        if hidden_level:
+            if isinstance(block, Heading):
+                left.append(LeftOut("private section", digest.path, block.where.line, block.where.column))
+            continue
+        kept = _kept(block, digest.path, settings, left)
+        if kept is not None:
+            blocks.append(kept)
+    return Digest(digest.path, kept_title, standfirst, tuple(blocks)), left
+
+
+def _kept(block: Block, path: Path, settings: EditionSettings, left: list[LeftOut]) -> Block | None:
+    match block:
+        case Paragraph(children, where) | Heading(_, children, where):
+            reason = reason_to_leave_out(plain_text(children), settings)
+        case DigestDiagram():
+            reason, where = reason_to_leave_out(plain_text(block.caption), settings), block.where
+        case Listing(order, items):
+            kept = [tuple(_all_kept(item, path, settings, left)) for item in items]
+            return Listing(order, tuple(item for item in kept if item)) if any(kept) else None
+        case Quotation(blocks):
+            inside = tuple(_all_kept(blocks, path, settings, left))
+            return Quotation(inside) if inside else None
+        case Rule():
+            return block
+        case Verbatim(text, where):
+            reason = reason_to_leave_out(text, settings)
+    if reason is None:
+        return block
+    left.append(LeftOut(reason, path, where.line, where.column))
+    return None
+
+
+def _all_kept(
+    blocks: tuple[Block, ...], path: Path, settings: EditionSettings, left: list[LeftOut]
+) -> list[Block]:
+    kept = (_kept(block, path, settings, left) for block in blocks)
+    return [block for block in kept if block is not None]
