@@ -11,6 +11,15 @@ from variorum.edition.edition import Edition, load_edition, read_edition, resolv
 from variorum.edition.files import ChangedOutsideError, atomic_write, content_hash, hash_on_disk, read_file
 from variorum.edition.folder import find_edition
 from variorum.edition.history import History
+from variorum.edition.manuscript import (
+    Comment,
+    Game,
+    Manuscript,
+    Node,
+    SignMark,
+    Variation,
+    read_manuscript,
+)
 from variorum.edition.new import new_edition
 from variorum.edition.place import Place
 from variorum.edition.report import EditionReport, PlaceEntry, describe_edition, describe_place
@@ -30,20 +39,26 @@ from variorum.edition.settings import (
 __all__ = [
     "Budget",
     "ChangedOutsideError",
+    "Comment",
     "Edition",
     "EditionReport",
     "EditionSettings",
     "EditionSide",
+    "Game",
     "History",
     "Kind",
+    "Manuscript",
+    "Node",
     "Pace",
     "Place",
     "PlaceEntry",
     "PrivateMarks",
     "ScoreNote",
     "ScorePattern",
+    "SignMark",
     "SourceRule",
     "Thresholds",
+    "Variation",
     "Words",
     "atomic_write",
     "change_setting",
@@ -61,5 +76,6 @@ __all__ = [
     "question_in",
     "read_edition",
     "read_file",
+    "read_manuscript",
     "resolve_place",
 ]

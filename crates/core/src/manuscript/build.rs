@@ -272,7 +272,9 @@ impl<'a> Builder<'a> {
             if let Some((_, value)) = self.tag_value(b"Result") {
                 self.out.games.result[game] = GameResult::lenient(value.trim_ascii()).unwrap_or(GameResult::Open);
             }
-            if !self.open.torn {
+            if self.open.torn {
+                self.out.games.complete[game] = false;
+            } else {
                 let end = self.out.tokens.span.last().map_or(0, |span| span.end);
                 let place = next.map_or(Span { start: end, end }, |token| self.out.tokens.span[token]);
                 self.fault_at(FaultKind::MissingTermination, place, 0, String::new());

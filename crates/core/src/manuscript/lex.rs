@@ -9,7 +9,15 @@ use super::token::{GameResult, TagFlaw, TagParts, TokenKind, Tokens};
 /// Splits a text into tokens. Runs in time linear in the text, whatever stands in it.
 #[must_use]
 pub fn tokenize(text: &[u8]) -> Tokens {
-    let mut lexer = Lexer { text, at: 0, tokens: Tokens::default(), comments: CommentEnds::new(text) };
+    let mut lexer = Lexer {
+        text,
+        at: 0,
+        tokens: Tokens::default(),
+        comments: CommentEnds::new(text),
+        line: 0,
+        next: [0; 2],
+        torn_line: 0,
+    };
     while lexer.skip_gap() {
         lexer.token();
     }
@@ -27,6 +35,16 @@ struct Lexer<'a> {
     at: usize,
     tokens: Tokens,
     comments: CommentEnds<'a>,
+    line: usize,      // end of the line last asked for
+    next: [usize; 2], // the first `]` and `>` of that line behind the place last asked about, or its end
+    torn_line: usize, // up to here no tag is closed
+}
+
+/// What closes a part of a line.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Close {
+    Bracket = 0,
+    Angle = 1,
 }
 
 impl Lexer<'_> {
@@ -84,19 +102,40 @@ impl Lexer<'_> {
         }
     }
 
+    /// The end of the line and the first `close` in it. Lines may be as long as the text: what is found is kept.
+    fn line_and(&mut self, close: Close) -> (usize, Option<usize>) {
+        if self.line <= self.at {
+            self.line = line_end(self.text, self.at);
+        }
+        let next = &mut self.next[close as usize];
+        if *next <= self.at {
+            let byte = if close == Close::Bracket { b']' } else { b'>' };
+            *next = memchr(byte, &self.text[self.at..self.line]).map_or(self.line, |length| self.at + length);
+        }
+        (self.line, Some(*next).filter(|next| *next < self.line))
+    }
+
     fn bracket(&mut self) {
-        let line = line_end(self.text, self.at);
+        let (line, close) = self.line_and(Close::Bracket);
         let line_start = self.at_line_start();
         let opens_section = line_start && section_name(&self.text[self.at..line]).is_some();
-        if let Some(tag) = read_tag(self.text, self.at)
-            && (opens_section || tag.flaw != TagFlaw::Unclosed)
+        if self.at >= self.torn_line
+            && let Some(tag) = read_tag(self.text, self.at)
         {
-            let token = self.tokens.len() as u32;
-            self.tokens.tags.push(TagParts { token, name: tag.name, value: tag.value, flaw: tag.flaw, opens_section });
-            self.push(TokenKind::Tag, tag.end, 0);
-            return;
+            if opens_section || tag.flaw != TagFlaw::Unclosed {
+                let token = self.tokens.len() as u32;
+                self.tokens.tags.push(TagParts {
+                    token,
+                    name: tag.name,
+                    value: tag.value,
+                    flaw: tag.flaw,
+                    opens_section,
+                });
+                return self.push(TokenKind::Tag, tag.end, 0);
+            }
+            self.torn_line = tag.end; // no tag up to there has an end
         }
-        let close = memchr(b']', &self.text[self.at..line]).map(|length| self.at + length + 1);
+        let close = close.map(|close| close + 1);
         if line_start {
             let trimmed = self.at + self.text[self.at..line].trim_ascii_end().len();
             self.push(TokenKind::BadTag, close.unwrap_or(trimmed), 0);
@@ -106,9 +145,8 @@ impl Lexer<'_> {
     }
 
     fn reserved(&mut self) {
-        let line = line_end(self.text, self.at);
-        match memchr(b'>', &self.text[self.at..line]) {
-            Some(length) => self.push(TokenKind::Reserved, self.at + length + 1, 0),
+        match self.line_and(Close::Angle).1 {
+            Some(close) => self.push(TokenKind::Reserved, close + 1, 0),
             None => self.push(TokenKind::Stray, self.at + 1, 0),
         }
     }

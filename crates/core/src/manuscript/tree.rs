@@ -41,7 +41,7 @@ pub struct Games {
     pub result: Vec<GameResult>,
     /// The token of the termination marker, or [`NONE`].
     pub result_token: Vec<i32>,
-    /// Whether every move of the main line was read.
+    /// Whether every move of the main line was read, and nothing torn hides its end.
     pub complete: Vec<bool>,
 }
 
