@@ -11,6 +11,7 @@ use std::{
 use crate::{
     board::Board,
     eval::{Evaluator, HandEvaluation},
+    exchange::gains_at_least,
     game::Game,
     movegen::all_moves,
     moves::{Move, MoveList},
@@ -23,6 +24,8 @@ use crate::{
 /// No iteration goes deeper.
 pub const MAX_DEPTH: u32 = 100;
 const DRAW: i32 = 0;
+/// Taken off first moves that lose by exchange, before any search.
+const LOST_BY_EXCHANGE: i32 = 200;
 
 /// A searcher with its table and what it learns; one for each thread that searches on its own.
 pub struct Searcher {
@@ -188,7 +191,7 @@ impl Worker {
         Report { lines, nodes: self.nodes, depth, iterations }
     }
 
-    /// The first moves in the order of what the static evaluation says after them.
+    /// The first moves in the order of what static evaluation and exchange say of them.
     fn first_moves(&mut self, board: &Board, only: &[Move]) -> Vec<RootMove> {
         let mut list = MoveList::default();
         all_moves(board, &mut list);
@@ -197,7 +200,11 @@ impl Worker {
             .map(|&first| {
                 self.nodes += 1;
                 let next = board.play(first);
-                let value = if next.is_dead() { DRAW } else { -self.evaluator.evaluate(&next) };
+                let mut value = if next.is_dead() { DRAW } else { -self.evaluator.evaluate(&next) };
+                // What loses its piece by exchange is not judged by a static look; matters under the smallest limits.
+                if !gains_at_least(board, first, 0) {
+                    value -= LOST_BY_EXCHANGE;
+                }
                 RootMove { first, value, line: vec![first] }
             })
             .collect();
