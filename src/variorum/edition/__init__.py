@@ -20,6 +20,15 @@ from variorum.edition.manuscript import (
     Variation,
     read_manuscript,
 )
+from variorum.edition.manuscript_edits import (
+    Edit,
+    add_comment,
+    add_line,
+    apply_edits,
+    remove_comment,
+    set_comment,
+    set_nags,
+)
 from variorum.edition.new import new_edition
 from variorum.edition.place import Place
 from variorum.edition.report import EditionReport, PlaceEntry, describe_edition, describe_place
@@ -40,6 +49,7 @@ __all__ = [
     "Budget",
     "ChangedOutsideError",
     "Comment",
+    "Edit",
     "Edition",
     "EditionReport",
     "EditionSettings",
@@ -60,6 +70,9 @@ __all__ = [
     "Thresholds",
     "Variation",
     "Words",
+    "add_comment",
+    "add_line",
+    "apply_edits",
     "atomic_write",
     "change_setting",
     "claims_novelty",
@@ -77,5 +90,8 @@ __all__ = [
     "read_edition",
     "read_file",
     "read_manuscript",
+    "remove_comment",
     "resolve_place",
+    "set_comment",
+    "set_nags",
 ]
