@@ -1,0 +1,195 @@
+"""`out/manuscript.pgn`: the manuscript for any program, with what the voices say as plain comments.
+
+Written in the export format of the PGN standard, in UTF-8; what is private is left out. The author's file is only read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import msgspec
+
+from variorum.board import Position, Side
+from variorum.edition import EditionSettings, Place
+from variorum.edition.manuscript import Comment, Game, Manuscript, Node
+from variorum.publish.apparatus import PageEvidence, Siglum, reading_parts
+from variorum.publish.private import LeftOut, names_in, reason_to_leave_out
+from variorum.publish.wording import ENGLISH, Wording
+
+__all__ = ["ManuscriptExport", "render_manuscript"]
+
+ROSTER = ("Event", "Site", "Date", "Round", "White", "Black", "Result")
+UNKNOWN = {"Date": "????.??.??", "Result": "*"}
+WIDTH = 79
+
+
+class ManuscriptExport(msgspec.Struct, frozen=True):
+    """The text, and what was left out of it."""
+
+    pgn: str
+    left_out: tuple[LeftOut, ...]
+
+
+def render_manuscript(
+    manuscript: Manuscript,
+    settings: EditionSettings,
+    evidence: PageEvidence,
+    sigla: tuple[Siglum, ...] = (),
+    words: Wording = ENGLISH,
+) -> ManuscriptExport:
+    """All games, each verdict once a game, after the move that leads to its position."""
+    writer = _Writer(manuscript, settings, evidence, sigla, words)
+    games = [text for game in manuscript.games if (text := writer.game(game))]
+    return ManuscriptExport("\n".join(games), tuple(writer.left_out))
+
+
+class _Writer:
+    def __init__(
+        self,
+        manuscript: Manuscript,
+        settings: EditionSettings,
+        evidence: PageEvidence,
+        sigla: tuple[Siglum, ...],
+        words: Wording,
+    ) -> None:
+        self.manuscript = manuscript
+        self.settings = settings
+        self.evidence = evidence
+        self.sigla = sigla
+        self.words = words
+        self.left_out: list[LeftOut] = []
+        self.told: set[Position] = set()
+
+    def game(self, game: Game) -> str:
+        """One game, empty if all of it is private or its start cannot be used."""
+        self.told = set()
+        start = game.start
+        if start is None:
+            self.leave("start position that cannot be used", game.root.place)
+            return ""
+        if self.is_private(game.root):
+            return ""
+        tags = {name: game.tags.get(name, UNKNOWN.get(name, "?")) for name in ROSTER} | game.tags
+        tags["Result"] = game.result
+        if "FEN" in tags:
+            tags["SetUp"] = "1"
+        lines = [f'[{name} "{_escaped(self.public_tag(value))}"]' for name, value in tags.items()]
+        return "\n".join([*lines, "", *_wrapped(self.movetext(game, start)), ""])
+
+    def public_tag(self, value: str) -> str:
+        return "?" if names_in(value, self.settings) else " ".join(value.split())
+
+    def movetext(self, game: Game, start: Position) -> Iterator[str]:
+        """Words of the movetext, parted by spaces; explicit stack, for a hostile text nests deep."""
+        key = "; ".join(f"{siglum.mark} {siglum.meaning}" for siglum in self.sigla)
+        if key:
+            yield from _comment(f"{key}; {self.words.scale}.")
+        yield from self.comments(game.root.comments)
+        yield from self.verdict(start)
+        stack: list[Iterator[str | Iterator[str]]] = [self.line(game.root, start)]
+        while stack:
+            item = next(stack[-1], None)
+            if item is None:
+                stack.pop()
+            elif isinstance(item, str):
+                yield item
+            else:
+                stack.append(item)
+        for comment in game.trailing_comments:
+            yield from self.comments((comment,))
+        yield game.result
+
+    def line(
+        self, parent: Node, position: Position, first: Node | None = None
+    ) -> Iterator[str | Iterator[str]]:
+        """The moves from a position on, beginning with `first` where that is a variation."""
+        numbered = True
+        while True:
+            children = [first] if first else [node for node in parent.children if not self.is_private(node)]
+            if not children:
+                return
+            node, *others = children
+            if first:
+                yield from self.comments(first.opening_comments)
+            move = node.move
+            if move is None:
+                return
+            san = position.san(move)
+            if position.turn is Side.WHITE:
+                yield f"{position.fullmove}."
+            elif numbered:
+                yield f"{position.fullmove}..."
+            yield san
+            after = position.play(move)
+            yield from (f"${nag}" for nag in node.nags)
+            said = [*self.comments(node.comments), *self.verdict(after)]
+            yield from said
+            for other in others:
+                yield "("
+                yield self.line(parent, position, other)  # type: ignore[misc]
+                yield ")"
+            numbered = bool(said or others)
+            parent, position, first = node, after, None
+
+    def is_private(self, node: Node) -> bool:
+        """Whether a move and all after it are private; it is listed when it is met."""
+        marks = self.settings.private
+        comments = (*node.opening_comments, *node.comments)
+        reasons = {reason_to_leave_out(comment.text, self.settings) for comment in comments}
+        if "private line" in reasons or set(node.nags) & set(marks.nags):
+            self.leave("private line", node.place)
+            return True
+        return False
+
+    def comments(self, comments: tuple[Comment, ...]) -> Iterator[str]:
+        for comment in comments:
+            reason = reason_to_leave_out(comment.text, self.settings)
+            if reason:
+                self.leave(reason, comment.place)
+            else:
+                yield from _comment(comment.text)
+
+    def verdict(self, position: Position) -> Iterator[str]:
+        """What the voices say, once a game."""
+        if position in self.told:
+            return
+        self.told.add(position)
+        entry = self.evidence.entry(Place(text=position.fen, position=position, line=None))
+        said = [
+            " ".join(part.text for part in reading_parts(reading, self.words)) for reading in entry.readings
+        ]
+        if said:
+            yield from _comment("; ".join(said))
+
+    def leave(self, what: str, place: tuple[int, int]) -> None:
+        found = LeftOut(what, self.manuscript.path, *place)
+        if found not in self.left_out:
+            self.left_out.append(found)
+
+
+def _comment(text: str) -> Iterator[str]:
+    """A comment as words; braces in it would end it."""
+    words = "".join(char if char.isprintable() else " " for char in text)
+    words = words.replace("{", "(").replace("}", ")")
+    pieces = words.split()
+    if pieces:
+        yield from (f"{{{' '.join(pieces)}}}".split(" "))
+
+
+def _wrapped(words: Iterator[str]) -> Iterator[str]:
+    """Lines of at most 79 characters; none begins with a sign that means something at the start of a line."""
+    line = ""
+    for word in words:
+        glue = "" if not line or line.endswith("(") or word == ")" else " "
+        fits = len(line) + len(glue) + len(word) <= WIDTH
+        if line and glue and not fits and word[0] not in "%[;":
+            yield line
+            line = word
+        else:
+            line += glue + word
+    yield line
+
+
+def _escaped(value: str) -> str:
+    printable = "".join(char if char.isprintable() else " " for char in value)
+    return printable.replace("\\", "\\\\").replace('"', '\\"')

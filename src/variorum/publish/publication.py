@@ -1,0 +1,68 @@
+"""Publishing an edition: `out/digest.html` and `out/manuscript.pgn`, and what was left out of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import msgspec
+
+from variorum.base import Diagnostic
+from variorum.edition import Edition, atomic_write, hash_on_disk
+from variorum.edition.digest import Where
+from variorum.edition.digest_reader import read_digest
+from variorum.edition.folder import DIGEST, MANUSCRIPT, OUT
+from variorum.edition.manuscript import read_manuscript
+from variorum.publish.apparatus import PageEvidence
+from variorum.publish.html import ClaimNote, PageSetting, render_digest
+from variorum.publish.pgn import render_manuscript
+from variorum.publish.private import LeftOut, publishable
+
+__all__ = ["Publication", "publish"]
+
+
+class Publication(msgspec.Struct, frozen=True):
+    """Files that were written, what was kept out of them, and what is wrong with the texts."""
+
+    written: tuple[Path, ...]
+    left_out: tuple[LeftOut, ...]
+    diagnostics: tuple[Diagnostic, ...]
+
+
+def publish(
+    edition: Edition,
+    evidence: PageEvidence,
+    setting: PageSetting,
+    claims: Mapping[Where, ClaimNote] | None = None,
+) -> Publication:
+    """Write what can be published of the texts that the edition has; a text that is not there is passed over.
+
+    Raises:
+        InputError: A file cannot be read or written.
+    """
+    written: list[Path] = []
+    left_out: list[LeftOut] = []
+    diagnostics: list[Diagnostic] = []
+    digest_file = edition.path / DIGEST
+    if digest_file.exists():
+        digest, faults = read_digest(digest_file, setting.words.quotes)
+        digest, left = publishable(digest, edition.settings)
+        page = render_digest(digest, evidence, setting, claims)
+        written.append(_write(edition, "digest.html", page.html))
+        left_out += left
+        diagnostics += [*faults, *page.diagnostics]
+    manuscript_file = edition.path / MANUSCRIPT
+    if manuscript_file.exists():
+        manuscript = read_manuscript(manuscript_file)
+        export = render_manuscript(manuscript, edition.settings, evidence, setting.sigla, setting.words)
+        written.append(_write(edition, MANUSCRIPT, export.pgn))
+        left_out += export.left_out
+        diagnostics += manuscript.diagnostics
+    return Publication(tuple(written), tuple(left_out), tuple(diagnostics))
+
+
+def _write(edition: Edition, name: str, text: str) -> Path:
+    path = edition.place_to_write(OUT, name)
+    path.parent.mkdir(exist_ok=True)
+    atomic_write(path, text.encode("utf-8"), expected_hash=hash_on_disk(path))
+    return path
