@@ -19,7 +19,7 @@ from variorum.store.manifest import Snapshot, part_name
 __all__ = ["Game", "GameColumns", "GameFiles", "GameHead", "Provenance"]
 
 _CACHE_BYTES = 96 << 20
-_FACTS = ("result", "date", "white_elo", "black_elo", "pace")
+_FACTS = ("result", "date", "white_elo", "black_elo", "pace", "root_ply")
 _HEAD = [name for name in GAME_SCHEMA.names if name not in ("text", "moves", "fingerprint")]
 
 
@@ -82,7 +82,7 @@ class GameColumns(msgspec.Struct, frozen=True):
     first: int
     """Number of the first game; the others follow."""
     facts: dict[str, NDArray[Any]]
-    """result, date, white_elo, black_elo, pace."""
+    """result, date, white_elo, black_elo, pace, root_ply."""
     starts: StringColumn
     """FENs, empty for the normal start."""
     moves: StringColumn

@@ -1,0 +1,155 @@
+"""What the graph of an edition is grown from: its roots and names, its manuscript, the games of its store, its verdicts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from variorum.base import Diagnostic, Progress
+from variorum.base.settings import UserSettings
+from variorum.board import Position, Verdict
+from variorum.edition import Edition
+from variorum.edition.folder import MANUSCRIPT, VERDICTS
+from variorum.edition.manuscript import Manuscript, read_manuscript
+from variorum.graph.flow import lay_traffic
+from variorum.graph.graph import Channel, Graph
+from variorum.graph.grow import Cutoff, GameBatch, TextLine, grow_graph
+from variorum.graph.report import MapReport, map_report
+from variorum.graph.values import back_up_values
+from variorum.store import GameColumns, Store, open_store
+from variorum.voices.verdict_files import read_verdicts
+
+__all__ = ["edition_graph", "game_batches", "map_edition", "text_lines"]
+
+STORE_FILE: Final = "store.sqlite"
+"""Whether it is there tells whether anything was sifted."""
+
+
+def edition_graph(
+    edition: Edition,
+    *,
+    manuscript: Manuscript | None = None,
+    store: Store | None = None,
+    verdicts: Sequence[Verdict] = (),
+    cutoff: Cutoff | None = None,
+    progress: Progress | None = None,
+) -> Graph:
+    """The graph of an edition, from what there is. The lines of its roots and names count as text of the author.
+
+    Raises:
+        StoreError: The store is damaged.
+        Interrupted: The user stopped.
+    """
+    roots = [root.position for root in edition.roots]
+    places = (*edition.roots, *edition.names.values())
+    # A name's line that passes no root tells how the author came there; it is not play from the roots.
+    lines = [
+        TextLine(place.line.start, place.line.packed())
+        for place in places
+        if place.line is not None and not set(roots).isdisjoint(place.line.positions())
+    ]
+    if manuscript is not None:
+        lines += text_lines(manuscript)
+    return grow_graph(
+        roots,
+        texts=lines,
+        games=(lambda: game_batches(store)) if store is not None else tuple,
+        game_count=store.count if store is not None else 0,
+        verdicts=[Position.from_fen(verdict.epd) for verdict in verdicts],
+        cutoff=cutoff,
+        progress=progress,
+    )
+
+
+def text_lines(manuscript: Manuscript, by: str = "author") -> Iterator[TextLine]:
+    """Every line of a manuscript, from the start of its game to a leaf of the text."""
+    columns = manuscript.index.columns
+    parents, moves = columns.node_parent, columns.node_move
+    is_leaf = np.ones(len(parents), np.bool_)
+    is_leaf[parents[parents >= 0]] = False
+    roots = columns.game_root
+    for game in manuscript.games:
+        start = game.start
+        if start is None:
+            continue  # diagnosed when the manuscript was read
+        first = int(roots[game.row])
+        end = int(roots[game.row + 1]) if game.row + 1 < len(roots) else len(parents)
+        for leaf in (first + np.flatnonzero(is_leaf[first:end])).tolist():
+            line = []
+            node = leaf
+            while parents[node] >= 0:
+                line.append(moves[node])
+                node = int(parents[node])
+            yield TextLine(start, np.array(line[::-1], np.uint16), by)
+
+
+def game_batches(store: Store) -> Iterator[GameBatch]:
+    """The games of a store, doubles once, by row group; all games of a source are of one channel."""
+    for sift, rows, columns in store.games_by_source():
+        if len(rows):
+            yield _batch(Channel(sift.kind, sift.voice), rows, columns)
+
+
+def _batch(channel: Channel, rows: NDArray[np.uint32], columns: GameColumns) -> GameBatch:
+    bounds, data = columns.moves
+    low, high = bounds[rows].astype(np.int64), bounds[rows + 1].astype(np.int64)
+    lengths = (high - low) // 2
+    offsets = np.concatenate([[0], np.cumsum(lengths)]).astype(np.uint64)
+    if len(rows) == len(bounds) - 1:
+        chosen = data[low[0] : high[-1]]
+    else:
+        chosen = np.concatenate([data[one:next_] for one, next_ in zip(low, high, strict=True)])
+    fen_bounds, fens = columns.starts
+    with_fen = np.flatnonzero(fen_bounds[rows + 1] > fen_bounds[rows]).tolist()
+    return GameBatch(
+        channel,
+        offsets,
+        np.frombuffer(chosen.tobytes(), "<u2").astype(np.uint16),
+        columns.facts["root_ply"][rows].astype(np.uint16),
+        columns.facts["result"][rows].astype(np.uint8),
+        {
+            game: bytes(fens[fen_bounds[rows[game]] : fen_bounds[rows[game] + 1]]).decode()
+            for game in with_fen
+        },
+    )
+
+
+def map_edition(
+    edition: Edition, user: UserSettings, *, progress: Progress | None = None
+) -> tuple[MapReport, list[Diagnostic]]:
+    """The map of an edition from its files and its store, with what is wrong in manuscript and verdicts.
+
+    Raises:
+        StoreError: The store is damaged.
+        InputError: A file cannot be read.
+        Interrupted: The user stopped.
+    """
+    file = edition.path / MANUSCRIPT
+    manuscript = read_manuscript(file) if file.is_file() else None
+    diagnostics = list(manuscript.diagnostics) if manuscript is not None else []
+    verdicts: list[Verdict] = []
+    for path in sorted((edition.path / VERDICTS).glob("*.epd")):
+        found = read_verdicts(path)
+        verdicts += found.verdicts
+        diagnostics += found.diagnostics
+    folder = edition.store_folder(user)
+    with ExitStack() as stack:
+        is_there = (folder / STORE_FILE).is_file()
+        store = stack.enter_context(open_store(folder)) if is_there else None
+        graph = edition_graph(
+            edition, manuscript=manuscript, store=store, verdicts=verdicts, progress=progress
+        )
+    report = map_report(
+        edition.title,
+        graph,
+        lay_traffic(graph),
+        back_up_values(graph, verdicts),
+        roots=edition.roots,
+        names=edition.names,
+        bands=edition.settings.bands,
+    )
+    return report, diagnostics
