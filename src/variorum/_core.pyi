@@ -1,6 +1,7 @@
 """The compiled core. Private: use the packages above it."""
 
 from collections.abc import Callable
+from os import PathLike
 from typing import final
 
 import numpy as np
@@ -21,6 +22,9 @@ __all__ = [
     "ResidentIteration",
     "ResidentLine",
     "ResidentReport",
+    "Scan",
+    "ScanBatch",
+    "ScanBrokenError",
     "ScorePattern",
     "StopFlag",
     "build_info",
@@ -379,6 +383,118 @@ def self_play(
     most ten times a second how many games are finished and answers whether to go on; after a no the finished games
     are returned. `ValueError` for illegal moves and senseless numbers.
     """
+
+# scan
+
+class ScanBrokenError(Exception):
+    """A stream that cannot be read on: args are the reason and how many (unpacked) bytes came before."""
+
+@final
+class ScanBatch:
+    """Kept games, one row each in file order, and what was not kept.
+
+    A string column is (offsets, bytes): text `i` is `bytes[offsets[i]:offsets[i + 1]]`, UTF-8.
+    """
+
+    @property
+    def file_offset(self) -> _U64:
+        """Where the text starts in the (unpacked) file."""
+    @property
+    def file_length(self) -> _U64:
+        """Bytes of the text."""
+    @property
+    def game_number(self) -> _U32:
+        """Number in the file, from 1."""
+    @property
+    def root(self) -> _U16:
+        """Index of the first root it reaches."""
+    @property
+    def root_ply(self) -> _U16:
+        """Plies played before that."""
+    @property
+    def result(self) -> _U8:
+        """0 unknown, 1 White won, 2 Black won, 3 drawn."""
+    @property
+    def date(self) -> _U32:
+        """`yyyymmdd`, 0 for what is not known."""
+    @property
+    def white_elo(self) -> _U16:
+        """0 unknown."""
+    @property
+    def black_elo(self) -> _U16:
+        """0 unknown."""
+    @property
+    def pace(self) -> _U8:
+        """0 unknown, 1 classical, 2 rapid, 3 blitz."""
+    @property
+    def fault(self) -> _U8:
+        """0 none, else why the moves end early."""
+    @property
+    def fault_ply(self) -> _U16:
+        """The ply that could not be read, 0 without a fault."""
+    @property
+    def fault_line(self) -> _U64:
+        """The line of the file, 0 without a fault."""
+    @property
+    def white(self) -> _Strings:
+        """Tag White."""
+    @property
+    def black(self) -> _Strings:
+        """Tag Black."""
+    @property
+    def event(self) -> _Strings:
+        """Tag Event."""
+    @property
+    def site(self) -> _Strings:
+        """Tag Site."""
+    @property
+    def start_fen(self) -> _Strings:
+        """Tag FEN, empty for the normal start."""
+    @property
+    def text(self) -> _Strings:
+        """The whole text of the game."""
+    @property
+    def moves(self) -> tuple[NDArray[np.int32], _U16]:
+        """Offsets (in moves) and packed moves, up to a fault."""
+    @property
+    def occurrences(self) -> tuple[_U64, _U32, _U16, _U16]:
+        """Keys, rows of games, plies and moves played, sorted; from the first root on."""
+    @property
+    def rejects(self) -> list[tuple[int, int, int, int, str, int, str]]:
+        """(offset, length, game number, line, reason, ply, text) of games set aside."""
+    @property
+    def notes(self) -> list[tuple[int, int, str]]:
+        """(offset, length, what) of bytes that belong to no game."""
+    @property
+    def counts(self) -> dict[str, int]:
+        """Of this batch: sections, untagged, kept, passed, aside."""
+
+@final
+class Scan:
+    """A file being scanned by `threads` threads (0: one a core); what is found depends on neither threads nor blocks.
+
+    `since` and `until` are `yyyymmdd`, `pace` as in a batch; 0 asks for nothing. `OSError` when it cannot be opened.
+    """
+
+    def __new__(
+        cls,
+        path: str | PathLike[str],
+        roots: list[Board],
+        *,
+        min_rating: int = 0,
+        since: int = 0,
+        until: int = 0,
+        pace: int = 0,
+        threads: int = 0,
+    ) -> Scan: ...
+    @property
+    def bytes_total(self) -> int:
+        """Bytes of the file on disk."""
+    def next_batch(self, callback: Callable[[int], object] | None = None) -> ScanBatch | None:
+        """The next batch, `None` at the end; `callback` hears how many bytes were read, and may raise to stop.
+
+        `ScanBrokenError` when the stream cannot be read to its end; all before that place was given.
+        """
 
 # scores in comments
 

@@ -6,6 +6,7 @@ mod graph;
 mod manuscript;
 mod resident;
 mod runs;
+mod scan;
 mod score_comment;
 mod selfplay;
 
@@ -24,6 +25,8 @@ mod _core {
     use super::resident::{Resident, ResidentIteration, ResidentLine, ResidentReport, StopFlag};
     #[pymodule_export]
     use super::runs::{OrderCounts, fingerprints, merge_runs, verify_hits};
+    #[pymodule_export]
+    use super::scan::{Scan, ScanBatch, ScanBrokenError};
     #[pymodule_export]
     use super::score_comment::ScorePattern;
     #[pymodule_export]

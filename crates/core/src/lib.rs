@@ -7,4 +7,5 @@ pub mod manuscript;
 pub mod moves;
 pub mod parse;
 pub mod runs;
+pub mod scan;
 pub mod score_comment;

@@ -26,10 +26,10 @@ class PracticeScore(msgspec.Struct, frozen=True):
     high: float
 
 
-def practice_score(tally: Tally) -> PracticeScore | None:
-    """The score of games with a result; `None` under `FEWEST_GAMES` of them."""
+def practice_score(tally: Tally, fewest: int = FEWEST_GAMES) -> PracticeScore | None:
+    """The score of games with a result; `None` under `fewest` of them."""
     games = tally.wins + tally.draws + tally.losses
-    if games < FEWEST_GAMES:
+    if games < fewest:
         return None
     low, high = practice_interval(tally.wins, tally.draws, tally.losses)
     return PracticeScore(100.0 * (tally.wins + tally.draws / 2) / games, low, high)

@@ -90,33 +90,80 @@ class Batch(Protocol):
     Numbers are NumPy arrays of one length; strings are `StringColumn`. See `variorum._core` for each column.
     """
 
-    file_offset: U64
-    file_length: U64
-    game_number: U32
-    root: U16
-    root_ply: U16
-    result: U8
-    date: U32
-    white_elo: U16
-    black_elo: U16
-    pace: U8
-    fault: U8
-    fault_ply: U16
-    fault_line: U64
-    white: StringColumn
-    black: StringColumn
-    event: StringColumn
-    site: StringColumn
-    start_fen: StringColumn
-    text: StringColumn
-    moves: tuple[NDArray[np.int32], U16]
-    """Offsets in moves (not bytes), packed moves."""
-    occurrences: OccurrenceColumns
-    """The second column is the game's row in this batch."""
-    rejects: list[Reject]
-    notes: list[SkippedBytes]
-    counts: dict[str, int]
-    """Of this batch alone: sections, untagged, kept, passed, aside."""
+    @property
+    def file_offset(self) -> U64: ...
+
+    @property
+    def file_length(self) -> U64: ...
+
+    @property
+    def game_number(self) -> U32: ...
+
+    @property
+    def root(self) -> U16: ...
+
+    @property
+    def root_ply(self) -> U16: ...
+
+    @property
+    def result(self) -> U8: ...
+
+    @property
+    def date(self) -> U32: ...
+
+    @property
+    def white_elo(self) -> U16: ...
+
+    @property
+    def black_elo(self) -> U16: ...
+
+    @property
+    def pace(self) -> U8: ...
+
+    @property
+    def fault(self) -> U8: ...
+
+    @property
+    def fault_ply(self) -> U16: ...
+
+    @property
+    def fault_line(self) -> U64: ...
+
+    @property
+    def white(self) -> StringColumn: ...
+
+    @property
+    def black(self) -> StringColumn: ...
+
+    @property
+    def event(self) -> StringColumn: ...
+
+    @property
+    def site(self) -> StringColumn: ...
+
+    @property
+    def start_fen(self) -> StringColumn: ...
+
+    @property
+    def text(self) -> StringColumn: ...
+
+    @property
+    def moves(self) -> tuple[NDArray[np.int32], U16]:
+        """Offsets in moves (not bytes), packed moves."""
+
+    @property
+    def occurrences(self) -> OccurrenceColumns:
+        """The second column is the game's row in this batch."""
+
+    @property
+    def rejects(self) -> list[Reject]: ...
+
+    @property
+    def notes(self) -> list[SkippedBytes]: ...
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """Of this batch alone: sections, untagged, kept, passed, aside."""
 
 
 def _arrow_strings(column: StringColumn, kind: Any) -> Any:

@@ -4,4 +4,4 @@ from typing import Final
 
 __all__ = ["COMMANDS"]
 
-COMMANDS: Final = ("new", "edition", "name", "map", "schema")
+COMMANDS: Final = ("new", "edition", "name", "sift", "position", "map", "rejects", "doubles", "schema")

@@ -1,0 +1,105 @@
+"""`variorum sift`: games in, by any move order."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import msgspec
+import typer
+
+from variorum.cli.options import AsJson, edition_and_rest, user_settings
+from variorum.cli.output import columns, show
+from variorum.cli.progress import progress_for
+
+if TYPE_CHECKING:
+    from variorum.sources import SiftReport
+
+Arguments = Annotated[
+    list[str] | None,
+    typer.Argument(
+        metavar="[EDITION] [PATH]...",
+        help="Files or folders of PGN, plain, .gz, .zst or .bz2; by default the edition's folder sources/.",
+        show_default=False,
+    ),
+]
+
+
+def result_type() -> type[msgspec.Struct]:
+    """What `--json` prints."""
+    from variorum.sources import SiftReport
+
+    return SiftReport
+
+
+def command(
+    arguments: Arguments = None,
+    kind: Annotated[
+        Literal["practice", "correspondence", "engine", "analysis"] | None,
+        typer.Option(
+            metavar="KIND",
+            help="What the games are: practice, correspondence, engine or analysis; by default as edition.toml says.",
+        ),
+    ] = None,
+    voice: Annotated[str | None, typer.Option(help="Whose games they are, for engine and analysis.")] = None,
+    min_rating: Annotated[
+        int | None, typer.Option(min=0, help="Pass over games in which a rating is lower or missing.")
+    ] = None,
+    since: Annotated[
+        datetime.datetime | None,
+        typer.Option(
+            metavar="DATE", formats=["%Y-%m-%d"], help="Pass over games before this day (2024-05-31)."
+        ),
+    ] = None,
+    until: Annotated[
+        datetime.datetime | None,
+        typer.Option(metavar="DATE", formats=["%Y-%m-%d"], help="Pass over games after this day."),
+    ] = None,
+    pace: Annotated[
+        Literal["any", "classical", "rapid", "blitz"] | None,
+        typer.Option(metavar="PACE", help="Keep only classical, rapid or blitz."),
+    ] = None,
+    rehash: Annotated[
+        bool, typer.Option("--rehash", help="Read every file again to see whether it changed.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Keep the games that reach a root by any move order.
+
+    Files that did not change since the last sift are not read again. What cannot be read is set aside with its reason (`variorum rejects`), and the exit code is 2 when a file could not be read to its end.
+    """
+    from variorum.sources import SiftOptions, fault_of, sift
+    from variorum.store import Hashing, Mode, open_store
+
+    edition, rest = edition_and_rest(arguments or [])
+    options = SiftOptions(
+        kind=kind,
+        voice=voice,
+        min_rating=min_rating,
+        since=since and since.date(),
+        until=until and until.date(),
+        pace=pace,
+    )
+    paths = [Path(path) for path in rest] or [edition.path / "sources"]
+    hashing = Hashing.ALWAYS if rehash else Hashing.WHEN_NEEDED
+    with open_store(edition.store_folder(user_settings()), mode=Mode.WRITE) as store:
+        report = sift(edition, store, paths, options, progress_for(as_json=as_json), hashing=hashing)
+    show(report, _as_text, as_json=as_json)
+    if (fault := fault_of(report)) is not None:
+        raise fault
+
+
+def _as_text(report: SiftReport) -> Iterable[str]:
+    if not report.sources:
+        yield "There are no files of games there."
+        return
+    rows: list[tuple[str, ...]] = [("file", "kind", "games met", "kept", "passed over", "set aside", "")]
+    for source in report.sources:
+        met = source.sections + source.untagged
+        numbers = (met, source.kept, source.passed, source.aside)
+        rows.append((source.source, source.kind, *(f"{number:,}" for number in numbers), source.state))
+    yield from columns(rows, right=range(2, 6))
+    yield ""
+    yield f"{report.games:,} games in the store, {report.doubles:,} of them met more than once."

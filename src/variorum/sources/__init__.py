@@ -1,0 +1,23 @@
+"""Sources: files of games in, what reaches the roots into the store."""
+
+from variorum.sources.lists import (
+    DoublesReport,
+    RejectsReport,
+    date_text,
+    list_doubles,
+    list_rejects,
+)
+from variorum.sources.sift import SiftOptions, SiftReport, SourceReport, fault_of, sift
+
+__all__ = [
+    "DoublesReport",
+    "RejectsReport",
+    "SiftOptions",
+    "SiftReport",
+    "SourceReport",
+    "date_text",
+    "fault_of",
+    "list_doubles",
+    "list_rejects",
+    "sift",
+]

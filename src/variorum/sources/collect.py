@@ -1,0 +1,39 @@
+"""Which files are meant by the paths that somebody gives."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from variorum.base import InputError
+from variorum.edition import Edition
+
+__all__ = ["SUFFIXES", "find_games_files", "source_name"]
+
+SUFFIXES = (".pgn", ".pgn.gz", ".pgn.zst", ".pgn.bz2")
+"""What is taken from a folder; a file that is named is taken whatever it is called."""
+
+
+def find_games_files(paths: Iterable[Path]) -> list[Path]:
+    """The files of games under these paths, folders looked through at any depth, each file once, in order of name.
+
+    Raises:
+        InputError: A path does not exist.
+    """
+    found: dict[Path, None] = {}
+    for path in paths:
+        if path.is_dir():
+            inside = (file for file in path.rglob("*") if file.name.lower().endswith(SUFFIXES))
+            found |= dict.fromkeys(file.resolve() for file in sorted(inside) if file.is_file())
+        elif path.exists():
+            found[path.resolve()] = None
+        else:
+            raise InputError("there is no such file or folder", path=path, remedy="check the path")
+    return list(found)
+
+
+def source_name(edition: Edition, file: Path) -> str:
+    """The name of a source in the store: relative to the edition, with slashes, or absolute."""
+    file = file.resolve()
+    folder = edition.path.resolve()
+    return file.relative_to(folder).as_posix() if file.is_relative_to(folder) else file.as_posix()

@@ -1,0 +1,189 @@
+"""The sift: files in, the games that reach a root by any move order into the store, nothing lost on the way."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from datetime import date
+from pathlib import Path
+
+import msgspec
+
+from variorum.base import InputError, Progress, VariorumError
+from variorum.edition import Edition
+from variorum.edition.settings import SourceRule
+from variorum.sources.collect import find_games_files, source_name
+from variorum.sources.scan import READER_VERSION, ScanFilter, scan_file
+from variorum.store import Hashing, SiftRecord, Store
+
+__all__ = ["SiftOptions", "SiftReport", "SourceReport", "sift"]
+
+
+class SiftOptions(msgspec.Struct, frozen=True, kw_only=True):
+    """What the caller says of the files, in place of the edition's `[[sources]]` tables; `None` leaves it to them."""
+
+    kind: str | None = None
+    voice: str | None = None
+    min_rating: int | None = None
+    since: date | None = None
+    until: date | None = None
+    pace: str | None = None
+
+    def over(self, rule: SourceRule) -> SourceRule:
+        """The rule with what is said here in its place.
+
+        Raises:
+            InputError: Kind `engine` or `analysis` without a voice, or dates that exclude everything.
+        """
+        said = {name: value for name in self.__struct_fields__ if (value := getattr(self, name)) is not None}
+        whole = {name: getattr(rule, name) for name in rule.__struct_fields__} | said
+        if whole["kind"] in ("engine", "analysis") and not whole["voice"]:
+            raise InputError(
+                f"whose voice speaks in games of kind {whole['kind']}?",
+                remedy="say --voice NAME, or set it in the [[sources]] table of edition.toml",
+            )
+        try:
+            return SourceRule(**whole)
+        except ValueError as error:
+            raise InputError(str(error)) from None
+
+
+class SourceReport(msgspec.Struct, frozen=True, kw_only=True):
+    """What became of one file. `state` is `sifted`, `unchanged`, or `faulty` (what could be read of it is kept).
+
+    `kept`, `passed` over and set `aside` are together the games met: tag sections and `untagged` games.
+    """
+
+    source: str
+    kind: str
+    voice: str
+    state: str
+    sections: int = 0
+    untagged: int = 0
+    kept: int = 0
+    passed: int = 0
+    aside: int = 0
+    verdicts: int = 0
+    fault: str = ""
+
+
+class SiftReport(msgspec.Struct, frozen=True, kw_only=True):
+    """What a sift brought. `games` counts the store afterwards, doubles each; `doubles` the groups of doubles."""
+
+    edition: str
+    sources: tuple[SourceReport, ...]
+    games: int
+    doubles: int
+
+    @property
+    def faulty(self) -> bool:
+        """Whether a file could not be read to its end."""
+        return any(source.state == "faulty" for source in self.sources)
+
+
+def sift(
+    edition: Edition,
+    store: Store,
+    paths: Sequence[Path],
+    options: SiftOptions,
+    progress: Progress,
+    *,
+    hashing: Hashing = Hashing.WHEN_NEEDED,
+) -> SiftReport:
+    """Bring the games of files and folders up to date in the store; a file that did not change is not read again.
+
+    A file that cannot be read to its end does not keep the others from being sifted.
+
+    Raises:
+        InputError: A path does not exist, or the options contradict each other.
+        Interrupted: The user stopped; the same call goes on from there.
+        StoreError: The store cannot be written.
+    """
+    files = [(file, options.over(edition.rule_for(file))) for file in find_games_files(paths)]
+    reports = []
+    try:
+        for file, rule in files:
+            reports.append(_sift_file(edition, store, file, rule, progress, hashing))
+    finally:
+        store.flush()
+    store.settle(progress)
+    return SiftReport(
+        edition=str(edition.path), sources=tuple(reports), games=store.count, doubles=len(store.doubles())
+    )
+
+
+def _sift_file(
+    edition: Edition, store: Store, file: Path, rule: SourceRule, progress: Progress, hashing: Hashing
+) -> SourceReport:
+    source = source_name(edition, file)
+    try:
+        content = store.content_hash(source, file, hashing)
+    except OSError as error:
+        return _report(source, rule, fault=f"it cannot be read: {error.strerror or error}")
+    roots = [root.position for root in edition.roots]
+    key = _cache_key(content, [root.fen for root in roots], rule)
+    if store.is_current(source, key):
+        record = next(record for record in store.sources() if record.source == source)
+        return _report(source, rule, record, state="unchanged")
+    settings = {"roots": [root.name or root.text for root in edition.roots], **_filters(rule)}
+    intake = store.begin_sift(source, key, kind=rule.kind, voice=rule.voice, settings=settings)
+    counts = dict.fromkeys(("sections", "untagged", "kept", "passed", "aside"), 0)
+    verdicts, fault = 0, ""
+    wanted = ScanFilter(min_rating=rule.min_rating, since=rule.since, until=rule.until, pace=rule.pace)
+    try:
+        for batch in scan_file(file, roots, wanted, progress, name=source):
+            intake.add_batch(batch)
+            for name in counts:
+                counts[name] += batch.counts[name]
+    except InputError as error:
+        fault = error.message
+    else:
+        intake.finish()
+    return _report(source, rule, fault=fault, counts=counts, verdicts=verdicts)
+
+
+def _report(
+    source: str,
+    rule: SourceRule,
+    record: SiftRecord | None = None,
+    *,
+    state: str = "sifted",
+    fault: str = "",
+    counts: dict[str, int] | None = None,
+    verdicts: int = 0,
+) -> SourceReport:
+    if record is not None:
+        counts = {name: getattr(record, name) for name in ("sections", "untagged", "kept", "passed", "aside")}
+    return SourceReport(
+        source=source,
+        kind=rule.kind,
+        voice=rule.voice,
+        state="faulty" if fault else state,
+        fault=fault,
+        verdicts=verdicts,
+        **(counts or {}),
+    )
+
+
+def _filters(rule: SourceRule) -> dict[str, object]:
+    return {
+        "min_rating": rule.min_rating,
+        "since": str(rule.since or ""),
+        "until": str(rule.until or ""),
+        "pace": rule.pace,
+    }
+
+
+def _cache_key(content: str, roots: Iterable[str], rule: SourceRule) -> str:
+    """Content, roots, filters and reader version: the same again changes nothing, a new root sifts again."""
+    scores = (rule.score_comment, rule.score_view) if rule.kind == "engine" else ()
+    parts = (READER_VERSION, content, *roots, rule.kind, rule.voice, *scores, repr(_filters(rule)))
+    return hashlib.sha256("\n".join(map(str, parts)).encode()).hexdigest()
+
+
+def fault_of(report: SiftReport) -> VariorumError | None:
+    """The error of a report with a faulty file, `None` when all could be read."""
+    for source in report.sources:
+        if source.state == "faulty":
+            return InputError(source.fault, path=source.source, remedy="what could be read of it is kept")
+    return None
