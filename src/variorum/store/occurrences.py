@@ -81,11 +81,15 @@ class RunIndex:
         if not found:
             return Occurrences(np.zeros(0, np.uint32), np.zeros(0, np.uint16), np.zeros(0, np.uint16))
         games, plies, moves = (np.concatenate(columns) for columns in zip(*found, strict=True))
-        order = np.flatnonzero(snapshot.segments_of(games) >= 0)
-        order = order[
-            np.argsort(games[order].astype(np.uint64) << np.uint64(16) | plies[order], kind="stable")
-        ]
-        return Occurrences(games[order], plies[order], moves[order])
+        seen = snapshot.segments_of(games) >= 0
+        if not seen.all():
+            games, plies, moves = games[seen], plies[seen], moves[seen]
+        rank = games.astype(np.uint64) << np.uint64(16) | plies
+        # Runs mostly follow one another in the order of games.
+        if (rank[1:] < rank[:-1]).any():
+            order = np.argsort(rank, kind="stable")
+            games, plies, moves = games[order], plies[order], moves[order]
+        return Occurrences(games, plies, moves)
 
     def _of(self, run: int) -> tuple[NDArray[np.uint64], NDArray[np.uint64]]:
         if (known := self._bounds.get(run)) is None:
