@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 
 from variorum import _core
 from variorum.store import Mode, Store, open_store
-from variorum.store.columns import ROWS_IN_GROUP, OccurrenceColumns, occurrence_table, occurrence_writer
+from variorum.store.batch import OccurrenceColumns
+from variorum.store.columns import ROWS_IN_GROUP, occurrence_table, occurrence_writer
 from variorum.store.durable import write_durably
 from variorum.store.manifest import run_name
 from variorum.store.schema import transaction

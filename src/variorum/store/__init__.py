@@ -1,6 +1,6 @@
 """SQLite for what changes, Parquet for bulk, the manifest between them. A cache: deleting it loses nothing but time."""
 
-from variorum.store.columns import Batch, Reject, SkippedBytes
+from variorum.store.batch import Batch, Reject, SkippedBytes
 from variorum.store.files import Hashing
 from variorum.store.games import Game, GameColumns, GameHead, Provenance
 from variorum.store.intake import Sift

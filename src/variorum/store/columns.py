@@ -3,48 +3,26 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
-from numpy.typing import NDArray
 
 from variorum import _core
+from variorum.store.batch import Batch, OccurrenceColumns, StringColumn
 
 __all__ = [
     "GAMES_IN_GROUP",
     "GAME_SCHEMA",
     "OCCURRENCE_SCHEMA",
     "ROWS_IN_GROUP",
-    "Batch",
-    "OccurrenceColumns",
-    "Reject",
-    "SkippedBytes",
-    "StringColumn",
     "game_table",
     "occurrence_table",
     "occurrence_writer",
     "strings_of",
     "write_games",
 ]
-
-U8 = NDArray[np.uint8]
-U16 = NDArray[np.uint16]
-U32 = NDArray[np.uint32]
-U64 = NDArray[np.uint64]
-
-StringColumn = tuple[NDArray[np.int32], U8]
-"""Offsets (one more than strings) and bytes: string i is `bytes[offsets[i]:offsets[i + 1]]`."""
-
-OccurrenceColumns = tuple[U64, U32, U16, U16]
-"""Keys, games, plies and moves, one length, sorted by all four in this order."""
-
-Reject = tuple[int, int, int, int, str, int, str]
-"""A game set aside: file_offset, length, game_number, line, reason, ply, text."""
-
-SkippedBytes = tuple[int, int, str]
-"""Bytes that belong to no game: file_offset, length, what they are."""
 
 ROWS_IN_GROUP = 16_384
 """Rows in a row group of occurrences: what one look-up reads of a run at least."""
@@ -82,88 +60,6 @@ GAME_SCHEMA = pa.schema(
 OCCURRENCE_SCHEMA = pa.schema(
     [("key", pa.uint64()), ("game", pa.uint32()), ("ply", pa.uint16()), ("move", pa.uint16())]
 )
-
-
-class Batch(Protocol):
-    """What the scan gives: columns of kept games in file order, and what was not kept.
-
-    Numbers are NumPy arrays of one length; strings are `StringColumn`. See `variorum._core` for each column.
-    """
-
-    @property
-    def file_offset(self) -> U64: ...
-
-    @property
-    def file_length(self) -> U64: ...
-
-    @property
-    def game_number(self) -> U32: ...
-
-    @property
-    def root(self) -> U16: ...
-
-    @property
-    def root_ply(self) -> U16: ...
-
-    @property
-    def result(self) -> U8: ...
-
-    @property
-    def date(self) -> U32: ...
-
-    @property
-    def white_elo(self) -> U16: ...
-
-    @property
-    def black_elo(self) -> U16: ...
-
-    @property
-    def pace(self) -> U8: ...
-
-    @property
-    def fault(self) -> U8: ...
-
-    @property
-    def fault_ply(self) -> U16: ...
-
-    @property
-    def fault_line(self) -> U64: ...
-
-    @property
-    def white(self) -> StringColumn: ...
-
-    @property
-    def black(self) -> StringColumn: ...
-
-    @property
-    def event(self) -> StringColumn: ...
-
-    @property
-    def site(self) -> StringColumn: ...
-
-    @property
-    def start_fen(self) -> StringColumn: ...
-
-    @property
-    def text(self) -> StringColumn: ...
-
-    @property
-    def moves(self) -> tuple[NDArray[np.int32], U16]:
-        """Offsets in moves (not bytes), packed moves."""
-
-    @property
-    def occurrences(self) -> OccurrenceColumns:
-        """The second column is the game's row in this batch."""
-
-    @property
-    def rejects(self) -> list[Reject]: ...
-
-    @property
-    def notes(self) -> list[SkippedBytes]: ...
-
-    @property
-    def counts(self) -> dict[str, int]:
-        """Of this batch alone: sections, untagged, kept, passed, aside."""
 
 
 def _arrow_strings(column: StringColumn, kind: Any) -> Any:

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from variorum.base import UsageError
 from variorum.board import Line, Position
-from variorum.store.columns import GAME_SCHEMA, GAMES_IN_GROUP, StringColumn, strings_of
+from variorum.store.batch import StringColumn
+from variorum.store.columns import GAME_SCHEMA, GAMES_IN_GROUP, strings_of
 from variorum.store.handles import Handles, SizedCache
 from variorum.store.manifest import Snapshot, part_name
 

@@ -19,17 +19,8 @@ import pyarrow as pa
 
 from variorum import _core
 from variorum.base import StoreError
-from variorum.store.columns import (
-    ROWS_IN_GROUP,
-    Batch,
-    OccurrenceColumns,
-    Reject,
-    SkippedBytes,
-    game_table,
-    occurrence_table,
-    occurrence_writer,
-    write_games,
-)
+from variorum.store.batch import Batch, OccurrenceColumns, Reject, SkippedBytes
+from variorum.store.columns import ROWS_IN_GROUP, game_table, occurrence_table, occurrence_writer, write_games
 from variorum.store.durable import write_durably
 from variorum.store.manifest import Manifest, SiftRecord, part_name, run_name
 from variorum.store.occurrences import merge_into, runs_to_merge

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from variorum import _core
 from variorum.base import Progress, Silent
-from variorum.store.columns import ROWS_IN_GROUP, OccurrenceColumns, occurrence_table, occurrence_writer
+from variorum.store.batch import OccurrenceColumns
+from variorum.store.columns import ROWS_IN_GROUP, occurrence_table, occurrence_writer
 from variorum.store.handles import Handles
 from variorum.store.manifest import Snapshot, run_name
 

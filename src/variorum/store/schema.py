@@ -60,12 +60,12 @@ CREATE TABLE rejects (
     sift INTEGER NOT NULL REFERENCES sifts ON DELETE CASCADE, game_number INTEGER NOT NULL, file_offset INTEGER NOT NULL,
     length INTEGER NOT NULL, line INTEGER NOT NULL, reason TEXT NOT NULL, ply INTEGER NOT NULL, text TEXT NOT NULL
 );
-CREATE INDEX rejects_of_sift ON rejects (sift, file_offset);
+CREATE INDEX rejects_of_sift ON rejects (sift);
 CREATE TABLE notes (
     sift INTEGER NOT NULL REFERENCES sifts ON DELETE CASCADE, file_offset INTEGER NOT NULL, length INTEGER NOT NULL,
     what TEXT NOT NULL
 );
-CREATE UNIQUE INDEX notes_of_sift ON notes (sift, file_offset);
+CREATE UNIQUE INDEX notes_of_sift ON notes (sift, file_offset, length, what);
 CREATE TABLE doubles (
     game INTEGER PRIMARY KEY, representative INTEGER NOT NULL, fingerprint INTEGER NOT NULL, result INTEGER NOT NULL,
     date INTEGER NOT NULL

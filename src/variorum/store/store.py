@@ -5,6 +5,7 @@ from __future__ import annotations
 import enum
 import sqlite3
 import threading
+import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,9 +17,9 @@ from numpy.typing import NDArray
 from variorum.base import Progress, Silent, StoreBusyError, StoreError, UsageError
 from variorum.board import Position, PositionKey, Verdict
 from variorum.store import statistics, verdicts
-from variorum.store.columns import Reject, SkippedBytes
+from variorum.store.batch import Reject, SkippedBytes
 from variorum.store.faults import store_faults
-from variorum.store.files import Hashing, content_hash
+from variorum.store.files import Hashing, hash_of, identity_of, remember_hash, remembered_hash
 from variorum.store.games import Game, GameColumns, GameFiles, GameHead
 from variorum.store.handles import Handles
 from variorum.store.intake import Intake, Sift
@@ -109,7 +110,10 @@ class Store:
     def _open_to_read(self) -> sqlite3.Connection:
         if not (self.folder / MANIFEST).is_file() or not (self.folder / READERS).is_file():
             raise nothing_sifted(self.folder)
-        self._locks.append(Lock(self.folder / READERS, exclusive=False, patience=10.0))
+        try:
+            self._locks.append(Lock(self.folder / READERS, exclusive=False, patience=10.0))
+        except TimeoutError:
+            raise StoreBusyError("files are being removed", remedy="try again", path=self.folder) from None
         try:
             connection = connect_to_read(self.folder / MANIFEST)
             try:
@@ -208,14 +212,23 @@ class Store:
     # Sifting
 
     def content_hash(self, source: str, path: Path, hashing: Hashing = Hashing.WHEN_NEEDED) -> str:
-        """Hash of a file's content; not read again where nothing about the file changed. See `files.content_hash`.
+        """BLAKE2b of a file's bytes (hexadecimal), from memory where nothing about the file changed (`files`).
 
         Raises:
             OSError: The file itself cannot be read.
         """
         self._writer()
-        with self._mutex:
-            return content_hash(self._manifest.connection, source, path, hashing)
+        connection = self._manifest.connection
+        identity = identity_of(path)
+        if hashing is Hashing.WHEN_NEEDED:
+            with self._door():
+                if (known := remembered_hash(connection, source, identity)) is not None:
+                    return known
+        checked_ns = time.time_ns()
+        found = hash_of(path)
+        with self._door():
+            remember_hash(connection, source, identity, checked_ns, found)
+        return found
 
     def is_current(self, source: str, cache_key: str) -> bool:
         """Whether the source was sifted to its end under this key."""
@@ -287,26 +300,26 @@ class Store:
     def rejects(self, source: str | None = None) -> Iterator[tuple[SiftRecord, Reject]]:
         """Games set aside, by source and place."""
         columns = "file_offset, length, game_number, line, reason, ply, text"
-        yield from self._by_source(f"SELECT {columns} FROM rejects", source)
+        yield from self._by_source("rejects", columns, source)
 
     def notes(self, source: str | None = None) -> Iterator[tuple[SiftRecord, SkippedBytes]]:
         """Bytes that belong to no game, by source and place."""
-        yield from self._by_source("SELECT file_offset, length, what FROM notes", source)
+        yield from self._by_source("notes", "file_offset, length, what", source)
 
-    def _by_source(self, select: str, source: str | None) -> Iterator[tuple[SiftRecord, Any]]:
+    def _by_source(self, table: str, columns: str, source: str | None) -> Iterator[tuple[SiftRecord, Any]]:
         for sift in self.sources():
             if source is not None and sift.source != source:
                 continue
-            behind = -1
+            behind = 0
             while True:
-                # By portions: no cursor stays open while the caller takes its time.
-                with self._use():
+                # By portions: no cursor stays open while the caller takes its time. Rows lie in the order of the file.
+                with self._door():
                     rows = self._manifest.connection.execute(
-                        f"{select} WHERE sift = ? AND file_offset > ? ORDER BY file_offset LIMIT 500",
+                        f"SELECT rowid, {columns} FROM {table} WHERE sift = ? AND rowid > ? ORDER BY rowid LIMIT 500",
                         (sift.id, behind),
                     ).fetchall()
-                yield from ((sift, row) for row in rows)
-                if len(rows) < 500:
+                yield from ((sift, row[1:]) for row in rows)
+                if not rows:
                     break
                 behind = rows[-1][0]
 
