@@ -14,6 +14,7 @@ from variorum.edition import Edition
 from variorum.edition.settings import SourceRule
 from variorum.sources.collect import find_games_files, source_name
 from variorum.sources.scan import READER_VERSION, ScanFilter, scan_file
+from variorum.sources.scores import note_scores
 from variorum.store import Hashing, SiftRecord, Store
 
 __all__ = ["SiftOptions", "SiftReport", "SourceReport", "sift"]
@@ -133,6 +134,8 @@ def _sift_file(
     try:
         for batch in scan_file(file, roots, wanted, progress, name=source):
             intake.add_batch(batch)
+            if rule.kind == "engine":
+                verdicts += store.add_verdicts(note_scores(batch, rule, source))
             for name in counts:
                 counts[name] += batch.counts[name]
     except InputError as error:

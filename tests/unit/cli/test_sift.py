@@ -10,7 +10,9 @@ from typing import Any
 
 import pytest
 
+from variorum.board import Line, Position, Score
 from variorum.cli import main
+from variorum.store import open_store
 
 ROOT = "1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4"
 PANOV = "1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 Nf6 5. Nc3 e6 6. Nf3"
@@ -101,6 +103,24 @@ def test_filters_pass_over(
     assert (source["kept"], source["passed"]) == (2, 1)
     source = check_json(["sift", str(edition), "--since", "2010-01-01", "--pace", "classical"])["sources"][0]
     assert (source["kept"], source["passed"]) == (1, 2)
+
+
+def test_engine_games_bring_verdicts_of_their_player(
+    edition: Path, check_json: Callable[..., Any], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A score is told behind the move: it is the mover's on the position before, White's view in the store."""
+    moves = "1. e4 {+0.30/9 1.5s} c6 {-0.25/8} 2. d4 {quiet} d5 3. exd5 cxd5 4. c4 {#4/12} Nf6 {+0.10/7}"
+    (edition / "sources" / "a.pgn").write_text(game(moves, white="Owl 3", date="2025.11.25"))
+    capsys.readouterr()
+    (source,) = check_json(["sift", str(edition), "--kind", "engine", "--voice", "owl"])["sources"]
+    assert source["verdicts"] == 2  # Black is somebody else
+    start = Position.start()
+    before_c4 = Line.parse("1.e4 c6 2.d4 d5 3.exd5 cxd5").end
+    with open_store(edition / ".variorum") as store:
+        verdict = store.deepest_verdicts(start.key)["owl"]
+        assert (verdict.lines[0].moves, verdict.lines[0].score) == (("e2e4",), Score.of_cp(30))
+        assert (verdict.depth, verdict.date, verdict.origin) == (9, "2025-11-25", "sources/a.pgn, game 1")
+        assert store.deepest_verdicts(before_c4.key)["owl"].lines[0].score == Score.of_mate(4)
 
 
 @pytest.mark.parametrize(

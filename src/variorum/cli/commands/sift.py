@@ -102,4 +102,6 @@ def _as_text(report: SiftReport) -> Iterable[str]:
         rows.append((source.source, source.kind, *(f"{number:,}" for number in numbers), source.state))
     yield from columns(rows, right=range(2, 6))
     yield ""
+    if told := sum(source.verdicts for source in report.sources):
+        yield f"{told:,} scores beside moves were read as verdicts."
     yield f"{report.games:,} games in the store, {report.doubles:,} of them met more than once."
