@@ -20,6 +20,7 @@ create_exception!(_core, ScanBrokenError, PyException, "A stream that cannot be 
 const TICK: Duration = Duration::from_millis(100);
 
 type StringColumn = (Py<PyArray1<i32>>, Py<PyArray1<u8>>);
+type OccurrenceColumns = (Py<PyArray1<u64>>, Py<PyArray1<u32>>, Py<PyArray1<u16>>, Py<PyArray1<u16>>);
 type RejectRow = (u64, u64, u32, u64, &'static str, u16, String);
 
 /// A batch of kept games and what was not kept; each column is a new array.
@@ -45,7 +46,7 @@ pub struct ScanBatch {
     start_fen: StringColumn,
     text: StringColumn,
     moves: (Py<PyArray1<i32>>, Py<PyArray1<u16>>),
-    occurrences: (Py<PyArray1<u64>>, Py<PyArray1<u32>>, Py<PyArray1<u16>>, Py<PyArray1<u16>>),
+    occurrences: OccurrenceColumns,
     rejects: Vec<RejectRow>,
     notes: Vec<(u64, u64, &'static str)>,
     counts: Py<PyDict>,
@@ -138,7 +139,7 @@ impl ScanBatch {
             counts.set_item(name, count)?;
         }
         let games = batch.games;
-        let found = &batch.occurrences;
+        let found = batch.occurrences;
         Ok(ScanBatch {
             file_offset: array(py, games.file_offset),
             file_length: array(py, games.file_length),
@@ -161,10 +162,10 @@ impl ScanBatch {
             text: strings(games.text),
             moves: (array(py, games.move_ends), array(py, games.moves)),
             occurrences: (
-                array(py, found.iter().map(|one| one.key).collect()),
-                array(py, found.iter().map(|one| one.game_row).collect()),
-                array(py, found.iter().map(|one| one.ply).collect()),
-                array(py, found.iter().map(|one| one.played).collect()),
+                array(py, found.key),
+                array(py, found.game_row),
+                array(py, found.ply),
+                array(py, found.played),
             ),
             rejects: batch
                 .rejects

@@ -77,6 +77,8 @@ def score_cdf(score: float, weights: tuple[float, float, float]) -> float:
     # In v = P(W ≤ w) the density of w is gone; below w = 2·score − 1 the inner probability is 1.
     certain = float(betainc(alpha, beta + gamma, max(0.0, 2.0 * score - 1.0)))
     reach = float(betainc(alpha, beta + gamma, score))
+    if reach - certain < 1e-12:
+        return certain  # far in a tail, where the inverse below is not defined; nothing comes of it
     # A change of variable with flat ends takes away the roots at both ends of the integrand.
     unit = (_NODES + 1.0) / 2.0
     stretched = unit**3 * (10.0 - 15.0 * unit + 6.0 * unit**2)

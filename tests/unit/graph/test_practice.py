@@ -38,7 +38,8 @@ def test_without_draws_it_is_the_beta_distribution(won: float, lost: float) -> N
 
 
 @pytest.mark.parametrize(
-    "counts", [(5, 0, 0), (0, 5, 0), (2, 1, 2), (40, 30, 30), (0, 100, 1), (3000, 5000, 2000)]
+    "counts",
+    [(5, 0, 0), (0, 5, 0), (2, 1, 2), (40, 30, 30), (0, 100, 1), (3000, 5000, 2000), (742, 2380, 780)],
 )
 def test_agrees_with_simulation(counts: tuple[int, int, int]) -> None:
     shares = np.random.default_rng(7).dirichlet([count + 0.5 for count in counts], 400_000)

@@ -3,17 +3,17 @@
 use std::fmt::Write;
 
 use shakmaty::san::SanPlus;
-use shakmaty::{Chess, EnPassantMode, Move, Position, Role, fen::Fen};
+use shakmaty::{Chess, Move, Position, Role};
 
 /// A small generator of pseudo-random numbers (xorshift64*), so that a seed means the same games everywhere.
-pub struct Dice(u64);
+struct Dice(u64);
 
 impl Dice {
-    pub fn new(seed: u64) -> Dice {
+    fn new(seed: u64) -> Dice {
         Dice(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1)
     }
 
-    pub fn below(&mut self, n: usize) -> usize {
+    fn below(&mut self, n: usize) -> usize {
         self.0 ^= self.0 >> 12;
         self.0 ^= self.0 << 25;
         self.0 ^= self.0 >> 27;
@@ -41,10 +41,10 @@ fn appeal(position: &Chess, played: Move) -> i32 {
     if played.is_promotion() { points + 300 } else { points }
 }
 
-/// Plays one game of about `plies` half-moves and gives its moves in SAN and the positions' FENs asked for.
-pub fn play(dice: &mut Dice, plies: usize) -> (Vec<String>, Vec<Chess>) {
+/// Plays one game of about `plies` half-moves and gives its moves in SAN.
+fn play(dice: &mut Dice, plies: usize) -> Vec<String> {
     let mut position = Chess::default();
-    let (mut sans, mut positions) = (Vec::new(), vec![position.clone()]);
+    let mut sans = Vec::new();
     for _ in 0..plies {
         let moves = position.legal_moves();
         if moves.is_empty() {
@@ -59,31 +59,24 @@ pub fn play(dice: &mut Dice, plies: usize) -> (Vec<String>, Vec<Chess>) {
             }
         }
         sans.push(SanPlus::from_move_and_play_unchecked(&mut position, best.1).to_string());
-        positions.push(position.clone());
     }
-    (sans, positions)
+    sans
 }
 
 /// A collection of at least `bytes` bytes: one game in three has a clock comment after each move.
-pub fn collection(seed: u64, bytes: usize) -> (Vec<u8>, Vec<Vec<String>>) {
+pub fn collection(seed: u64, bytes: usize) -> Vec<u8> {
     let mut dice = Dice::new(seed);
     let mut text = String::with_capacity(bytes + 4096);
-    let mut fens = vec![Vec::new(); 41];
     let mut number = 0usize;
     while text.len() < bytes {
         number += 1;
         let plies = 50 + dice.below(60);
-        let (sans, positions) = play(&mut dice, plies);
-        if number.is_multiple_of(64) {
-            for (ply, place) in positions.iter().enumerate().take(41) {
-                fens[ply].push(Fen::from_position(place, EnPassantMode::Legal).to_string());
-            }
-        }
+        let sans = play(&mut dice, plies);
         let result = ["1-0", "0-1", "1/2-1/2"][dice.below(3)];
         let clocks = dice.below(3) == 0;
         write_game(&mut text, &mut dice, number, &sans, result, clocks);
     }
-    (text.into_bytes(), fens)
+    text.into_bytes()
 }
 
 fn write_game(text: &mut String, dice: &mut Dice, number: usize, sans: &[String], result: &str, clocks: bool) {

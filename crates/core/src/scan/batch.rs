@@ -86,17 +86,26 @@ pub struct Games {
     pub fault_line: Vec<u64>,
 }
 
-/// One position of a kept game, from the first root on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Occurrence {
-    /// Key of the position.
-    pub key: u64,
+/// Positions of kept games, from the first root of each on, sorted by key, then game, then ply. One row each.
+#[derive(Debug, Default, PartialEq, Eq)]
+pub struct Occurrences {
+    /// Keys of the positions.
+    pub key: Vec<u64>,
     /// Row of the game in the batch.
-    pub game_row: u32,
+    pub game_row: Vec<u32>,
     /// Plies played before the position.
-    pub ply: u16,
+    pub ply: Vec<u16>,
     /// The packed move played there; 0 at the end.
-    pub played: u16,
+    pub played: Vec<u16>,
+}
+
+/// A row of [`Occurrences`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Occurrence {
+    key: u64,
+    game_row: u32,
+    ply: u16,
+    played: u16,
 }
 
 /// A game that was set aside.
@@ -138,8 +147,8 @@ pub struct Counts {
 pub struct Batch {
     /// Kept games.
     pub games: Games,
-    /// Sorted by key, then game and ply.
-    pub occurrences: Vec<Occurrence>,
+    /// Their positions.
+    pub occurrences: Occurrences,
     /// Games set aside, in file order.
     pub rejects: Vec<Reject>,
     /// Bytes passed over, in file order.
@@ -181,6 +190,7 @@ pub fn read_block(block: &Block, reader: &mut GameReader<'_>) -> BlockResult {
         block,
         text: block.text(),
         batch: Batch { notes: block.notes.clone(), ..Batch::default() },
+        occurrences: Vec::new(),
         result: BlockResult::default(),
         lines: Lines::default(),
     };
@@ -215,6 +225,8 @@ struct Work<'b> {
     block: &'b Block,
     text: &'b [u8],
     batch: Batch,
+    /// Of the batch, in the order of games and plies.
+    occurrences: Vec<Occurrence>,
     result: BlockResult,
     lines: Lines,
 }
@@ -324,7 +336,8 @@ impl Work<'_> {
         let Segment { start, moves, end, tagged } = segment;
         let line = fault.map_or(0, |fault| self.lines.up_to(self.text, fault.at) + 1);
         for &(from, to) in &reader.stray {
-            self.note(from, to, Remark::StrayText);
+            let reserved = self.text[from] == b'<' && self.text[to - 1] == b'>';
+            self.note(from, to, if reserved { Remark::ReservedToken } else { Remark::StrayText });
         }
         let tags = if tagged { Tags::read(&self.text[start..moves]) } else { Tags::default() };
         self.batch.counts.kept += 1;
@@ -353,7 +366,7 @@ impl Work<'_> {
         games.fault_ply.push(fault.map_or(0, |fault| fault.ply));
         games.fault_line.push(line);
         let played = reader.moves.iter().map(|played| played.0).chain([0]);
-        self.batch.occurrences.extend(
+        self.occurrences.extend(
             reader
                 .keys
                 .iter()
@@ -370,7 +383,7 @@ impl Work<'_> {
     fn end_batch(&mut self) {
         let next = Batch { games: Games { move_ends: vec![0], ..Games::default() }, ..Batch::default() };
         let mut batch = std::mem::replace(&mut self.batch, next);
-        batch.occurrences = sorted(batch.occurrences);
+        batch.occurrences = sorted(std::mem::take(&mut self.occurrences));
         batch.notes.sort_by_key(|note| note.offset);
         self.result.batches.push(batch);
     }
@@ -387,33 +400,37 @@ impl Work<'_> {
     }
 }
 
-/// Sorts by key, game and ply. The occurrences come in the order of games and plies; keys are spread evenly, so they
-/// are first dealt into small heaps by their leading bits.
-fn sorted(occurrences: Vec<Occurrence>) -> Vec<Occurrence> {
+/// Sorts by key, game and ply. Keys are spread evenly, so the rows are first dealt into small heaps by leading bits.
+fn sorted(mut rows: Vec<Occurrence>) -> Occurrences {
     const HEAP: usize = 256;
-    let bits = (occurrences.len() / HEAP).max(1).ilog2();
+    let bits = (rows.len() / HEAP).max(1).ilog2();
     if bits == 0 {
-        let mut occurrences = occurrences;
-        occurrences.sort_unstable();
-        return occurrences;
+        rows.sort_unstable();
+    } else {
+        let heap = |row: &Occurrence| (row.key >> (64 - bits)) as usize;
+        let mut places = vec![0; (1 << bits) + 1];
+        for row in &rows {
+            places[heap(row) + 1] += 1;
+        }
+        for index in 1..places.len() {
+            places[index] += places[index - 1];
+        }
+        let starts = places.clone();
+        let mut dealt = vec![Occurrence { key: 0, game_row: 0, ply: 0, played: 0 }; rows.len()];
+        for row in &rows {
+            let place = &mut places[heap(row)];
+            dealt[*place] = *row;
+            *place += 1;
+        }
+        for bounds in starts.windows(2) {
+            dealt[bounds[0]..bounds[1]].sort_unstable();
+        }
+        rows = dealt;
     }
-    let heap = |occurrence: &Occurrence| (occurrence.key >> (64 - bits)) as usize;
-    let mut places = vec![0; (1 << bits) + 1];
-    for occurrence in &occurrences {
-        places[heap(occurrence) + 1] += 1;
+    Occurrences {
+        key: rows.iter().map(|row| row.key).collect(),
+        game_row: rows.iter().map(|row| row.game_row).collect(),
+        ply: rows.iter().map(|row| row.ply).collect(),
+        played: rows.iter().map(|row| row.played).collect(),
     }
-    for index in 1..places.len() {
-        places[index] += places[index - 1];
-    }
-    let starts = places.clone();
-    let mut dealt = vec![Occurrence { key: 0, game_row: 0, ply: 0, played: 0 }; occurrences.len()];
-    for occurrence in &occurrences {
-        let place = &mut places[heap(occurrence)];
-        dealt[*place] = *occurrence;
-        *place += 1;
-    }
-    for bounds in starts.windows(2) {
-        dealt[bounds[0]..bounds[1]].sort_unstable();
-    }
-    dealt
 }

@@ -173,6 +173,9 @@ impl Feed {
     }
 
     fn read(&mut self, room: &mut Vec<u8>) {
+        if self.last {
+            return;
+        }
         let wanted = self.filled + self.read_size;
         if self.buffer.len() < wanted {
             if self.filled == 0 && room.len() >= wanted {

@@ -20,7 +20,7 @@ pub mod source;
 pub mod tags;
 pub mod text;
 
-pub use batch::{Batch, Counts, Games, Occurrence, Reject, Strings};
+pub use batch::{Batch, Counts, Games, Occurrences, Reject, Strings};
 pub use drive::{Next, Scan, ScanOptions};
 pub use feed::Note;
 pub use game::{Fault, Filter};

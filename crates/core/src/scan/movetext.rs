@@ -148,6 +148,7 @@ impl<'a> Lexer<'a> {
         self.skip_while(|byte| byte.is_ascii_digit());
         let digits = &self.text[start..self.at];
         if digits == b"0000" || (digits == b"0" && self.text[self.at..].starts_with(b"-0")) {
+            self.at = start;
             return Some(self.word_from(start));
         }
         self.number.get_or_insert(start);

@@ -172,16 +172,14 @@ const fn cones() -> [[[Bitboard; 64]; MOST_FILES as usize + 1]; 2] {
     let mut table = [[[Bitboard::EMPTY; 64]; MOST_FILES as usize + 1]; 2];
     let mut index = 0;
     while index < 2 * (MOST_FILES as usize + 1) * 64 {
-        let (color, files, to) =
-            (index / 64 / (MOST_FILES as usize + 1), index / 64 % (MOST_FILES as usize + 1), index % 64);
+        let (color, files) = (index / 64 / (MOST_FILES as usize + 1), index / 64 % (MOST_FILES as usize + 1));
+        let to = (index % 64) as i32;
         let mut from = 0;
         while from < 64 {
-            let apart = (from % 8) as i32 - (to % 8) as i32;
-            let apart = if apart < 0 { -apart } else { apart };
-            let forward = (to / 8) as i32 - (from / 8) as i32;
-            let forward = if color == Color::White as usize { forward } else { -forward };
+            let apart = (from % 8 - to % 8).abs();
+            let forward = if color == Color::White as usize { to / 8 - from / 8 } else { from / 8 - to / 8 };
             if apart <= forward && apart <= files as i32 {
-                table[color][files][to] = Bitboard(table[color][files][to].0 | 1 << from);
+                table[color][files][to as usize] = Bitboard(table[color][files][to as usize].0 | 1 << from);
             }
             from += 1;
         }

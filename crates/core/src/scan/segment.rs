@@ -60,11 +60,13 @@ pub enum Remark {
     StrayText = 2,
     /// Text outside any game.
     NoGame = 3,
+    /// Text in angle brackets, which the standard reserves.
+    ReservedToken = 4,
 }
 
 impl Remark {
     /// All of them, by their numbers.
-    pub const NAMES: [&str; 4] = ["unclosed-comment", "tags-in-comment", "stray-text", "no-game"];
+    pub const NAMES: [&str; 5] = ["unclosed-comment", "tags-in-comment", "stray-text", "no-game", "reserved-token"];
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -266,6 +268,7 @@ impl Segmenter {
             [b'[', ..] => {
                 let name_is_event = line.starts_with(b"[Event") && starts_section(line) == Some(b"Event");
                 if name_is_event && event_seen {
+                    self.moves = self.at;
                     return self.cut(buffer, self.at);
                 }
                 let tags = pairs_end(line);
@@ -415,7 +418,7 @@ impl Segmenter {
         }
     }
 
-    /// In a long text without an end in sight: cuts at the next game without tags. Says whether there is one.
+    /// In a long text without an end in sight: cuts at the games without tags in it. Says whether there are any.
     fn split_untagged(&mut self, buffer: &[u8]) -> bool {
         let length = buffer.len() - self.start;
         if self.dropping || length < SPLIT_FROM.max(2 * self.split_tried) {
@@ -427,15 +430,18 @@ impl Segmenter {
         }
         // The last word may be cut: leave the last bytes out.
         let text = &buffer[..buffer.len() - LOOK_BACK];
-        let first = if self.tagged { Untagged::Game(self.moves) } else { untagged(text, self.moves) };
-        let Untagged::Game(first) = first else { return false };
-        let Untagged::Game(next) = behind_game(text, first) else { return false };
-        self.segments.push(Segment { start: self.start, moves: self.moves, end: next, tagged: self.tagged });
-        (self.start, self.moves, self.tagged) = (next, next, false);
-        self.at = next;
-        self.mode = Mode::Moves;
-        self.split_tried = 0;
-        true
+        let mut first = if self.tagged { Untagged::Game(self.moves) } else { untagged(text, self.moves) };
+        let mut found = false;
+        while let Untagged::Game(at) = first {
+            let Untagged::Game(next) = behind_game(text, at) else { break };
+            self.segments.push(Segment { start: self.start, moves: self.moves, end: next, tagged: self.tagged });
+            (self.start, self.moves, self.tagged, self.at) = (next, next, false, next);
+            self.mode = Mode::Moves;
+            self.split_tried = 0;
+            found = true;
+            first = Untagged::Game(next);
+        }
+        found
     }
 }
 
