@@ -62,8 +62,8 @@ def test_random_game(index: int) -> None:
                 assert (
                     position.parse(san) == position.parse(board.lan(move)) == position.parse(ours.uci) == ours
                 )
-            shredder = Position.from_fen(board.fen(shredder=True), chess960=board.chess960)
-            assert shredder == position
+            rook_files = Position.from_fen(board.fen(shredder=True), chess960=board.chess960)
+            assert rook_files == position
             assert {
                 name: str(piece)
                 for square, piece in board.piece_map().items()

@@ -1,4 +1,4 @@
-//! Positions from FEN, X-FEN and Shredder-FEN, and why one is refused.
+//! Positions from FEN, X-FEN and FEN with the rooks' files as castling rights, and why one is refused.
 
 use std::fmt;
 

@@ -102,7 +102,7 @@ class Position:
 
     @classmethod
     def from_fen(cls, fen: str, *, chess960: bool = False) -> Position:
-        """The position of a FEN, X-FEN or Shredder-FEN of four to six fields.
+        """The position of a FEN or X-FEN, rooks' files as rights too, of four to six fields.
 
         Args:
             fen: The text.
