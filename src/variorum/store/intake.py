@@ -28,7 +28,7 @@ from variorum.store.schema import transaction
 
 __all__ = ["Intake", "Sift"]
 
-_GAMES, _BYTES, _OCCURRENCES, _SIFTS, _SECONDS = 8_192, 16 << 20, 1 << 20, 512, 5.0
+_GAMES, _BYTES, _OCCURRENCES, _SIFTS, _SECONDS = 4_096, 8 << 20, 1 << 19, 512, 5.0
 """A commit is made when one of these is reached: games, bytes of text, occurrences, sifts touched, time."""
 
 _MERGE_AT = 48
@@ -64,11 +64,11 @@ class _Load:
 
     @property
     def games(self) -> int:
-        return sum(table.num_rows for table in self.tables)
+        return sum(segment.games for segment in self.segments)
 
     @property
     def rows(self) -> int:
-        return sum(len(columns[0]) for columns in self.occurrences)
+        return sum(segment.occurrences for segment in self.segments)
 
     @property
     def full(self) -> bool:
@@ -210,13 +210,15 @@ class Intake:
         self._written = self._pool.submit(self._write, load, *numbers)
 
     def _write(self, load: _Load, part: int, run: int) -> _Load:
-        if not load.tables:
+        if not load.segments:
             return load
         folder = self._manifest.folder
         games = self._pool.submit(self._write_part, load, part)
         columns = load.occurrences[0]
         if len(load.occurrences) > 1:
             _, columns = _core.merge_runs([(*one, False) for one in load.occurrences], *_EVERY_GAME)
+        # The next load fills up meanwhile: nothing is held longer than it must be.
+        load.occurrences.clear()
 
         def write(path: Any) -> None:
             with occurrence_writer(path) as writer:
@@ -228,6 +230,7 @@ class Intake:
 
     def _write_part(self, load: _Load, part: int) -> int:
         table = pa.concat_tables(load.tables).combine_chunks()
+        load.tables.clear()
         return write_durably(self._manifest.folder / part_name(part), lambda path: write_games(table, path))
 
     def _commit_written(self) -> None:
