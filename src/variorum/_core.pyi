@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 __all__ = [
+    "SCAN_FAULTS",
     "Board",
     "Course",
     "GraphBuilder",
@@ -32,6 +33,7 @@ __all__ = [
     "manuscript_faults",
     "merge_runs",
     "read_manuscript",
+    "read_tags",
     "self_play",
     "unpack_position",
     "verify_hits",
@@ -386,6 +388,9 @@ def self_play(
 
 # scan
 
+SCAN_FAULTS: list[str]
+"""Names of the faults of games, by the numbers of `ScanBatch.fault`; 0 is none."""
+
 class ScanBrokenError(Exception):
     """A stream that cannot be read on: args are the reason and how many (unpacked) bytes came before."""
 
@@ -428,7 +433,7 @@ class ScanBatch:
         """0 unknown, 1 classical, 2 rapid, 3 blitz."""
     @property
     def fault(self) -> _U8:
-        """0 none, else why the moves end early."""
+        """Why the moves end early: index into `SCAN_FAULTS`; 0 when they do not."""
     @property
     def fault_ply(self) -> _U16:
         """The ply that could not be read, 0 without a fault."""
@@ -491,10 +496,15 @@ class Scan:
     def bytes_total(self) -> int:
         """Bytes of the file on disk."""
     def next_batch(self, callback: Callable[[int], object] | None = None) -> ScanBatch | None:
-        """The next batch, `None` at the end; `callback` hears how many bytes were read, and may raise to stop.
+        """The next batch, `None` at the end.
+
+        `callback` hears at most ten times a second, and at the end, how many bytes were read; it may raise to stop.
 
         `ScanBrokenError` when the stream cannot be read to its end; all before that place was given.
         """
+
+def read_tags(text: str) -> list[tuple[str, str]]:
+    """Tag pairs at the start of a game's text, in order, as they stand, unescaped."""
 
 # scores in comments
 

@@ -26,11 +26,15 @@ mod _core {
     #[pymodule_export]
     use super::runs::{OrderCounts, fingerprints, merge_runs, verify_hits};
     #[pymodule_export]
-    use super::scan::{Scan, ScanBatch, ScanBrokenError};
+    use super::scan::{Scan, ScanBatch, ScanBrokenError, read_tags};
     #[pymodule_export]
     use super::score_comment::ScorePattern;
     #[pymodule_export]
     use super::selfplay::{PlayedGames, self_play};
+
+    /// Names of the faults of games, by their numbers; 0 is none.
+    #[pymodule_export]
+    const SCAN_FAULTS: [&str; 11] = variorum_core::scan::Fault::NAMES;
 
     /// Version and build profile of the compiled core.
     #[pyfunction]

@@ -2,14 +2,15 @@
 
 use std::path::PathBuf;
 use std::sync::{Mutex, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use numpy::{IntoPyArray, PyArray1};
 use pyo3::create_exception;
 use pyo3::exceptions::{PyException, PyOSError, PyValueError};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
-use variorum_core::scan::tags::Pace;
+use variorum_core::scan::tags::{Pace, Pairs, unescaped};
+use variorum_core::scan::text::decoded;
 use variorum_core::scan::{self, Batch, Fault, Filter, Next, Remark, ScanOptions, Strings};
 
 use crate::board::Board;
@@ -56,6 +57,8 @@ pub struct ScanBatch {
 #[pyclass(frozen, module = "variorum._core")]
 pub struct Scan {
     scan: Mutex<scan::Scan>,
+    /// When progress was told last.
+    told: Mutex<Instant>,
 }
 
 #[pymethods]
@@ -90,7 +93,7 @@ impl Scan {
             Some(_) => error.into(),
             None => PyOSError::new_err(error.to_string()),
         })?;
-        Ok(Scan { scan: Mutex::new(scan) })
+        Ok(Scan { scan: Mutex::new(scan), told: Mutex::new(Instant::now()) })
     }
 
     /// Bytes of the file on disk: all of them.
@@ -109,7 +112,9 @@ impl Scan {
                 (next, scan.bytes_done())
             });
             py.check_signals()?;
-            if let Some(callback) = &callback {
+            if let Some(callback) = &callback
+                && self.time_to_tell(&next)
+            {
                 callback.call1((done,))?;
             }
             match next {
@@ -120,6 +125,24 @@ impl Scan {
             }
         }
     }
+}
+
+impl Scan {
+    /// Ten times a second at most, and at the end.
+    fn time_to_tell(&self, next: &Next) -> bool {
+        let mut told = self.told.lock().unwrap_or_else(PoisonError::into_inner);
+        let due = told.elapsed() >= TICK || !matches!(next, Next::Batch(_) | Next::Wait);
+        if due {
+            *told = Instant::now();
+        }
+        due
+    }
+}
+
+/// The tag pairs at the start of a game's text, in order, unescaped.
+#[pyfunction]
+pub fn read_tags(text: &str) -> Vec<(String, String)> {
+    Pairs::of(text.as_bytes()).map(|pair| (decoded(pair.name), decoded(&unescaped(pair.value)))).collect()
 }
 
 impl ScanBatch {

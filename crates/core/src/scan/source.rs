@@ -59,9 +59,9 @@ pub fn open(path: &Path) -> io::Result<(Box<dyn Read + Send>, u64, Position)> {
     let bytes = io::Cursor::new(head).chain(Counted { file, position: position.clone() });
     let stream: Box<dyn Read + Send> = match packed {
         Packing::None => Box::new(bytes),
-        Packing::Gzip => Box::new(flate2::bufread::MultiGzDecoder::new(buffered(bytes))),
-        Packing::Zstandard => Box::new(zstd::stream::read::Decoder::with_buffer(buffered(bytes))?),
-        Packing::Bzip2 => Box::new(bzip2::bufread::MultiBzDecoder::new(buffered(bytes))),
+        Packing::Gzip => Box::new(Sips(flate2::bufread::MultiGzDecoder::new(buffered(bytes)))),
+        Packing::Zstandard => Box::new(Sips(zstd::stream::read::Decoder::with_buffer(buffered(bytes))?)),
+        Packing::Bzip2 => Box::new(Sips(bzip2::bufread::MultiBzDecoder::new(buffered(bytes)))),
     };
     Ok((stream, about.len(), position))
 }
@@ -71,6 +71,16 @@ enum Packing {
     Gzip,
     Zstandard,
     Bzip2,
+}
+
+/// Asks for little at a time: what a decoder has unpacked when it meets damage is lost with the call that meets it.
+struct Sips<R>(R);
+
+impl<R: Read> Read for Sips<R> {
+    fn read(&mut self, room: &mut [u8]) -> io::Result<usize> {
+        let most = room.len().min(1 << 15);
+        self.0.read(&mut room[..most])
+    }
 }
 
 fn buffered<R: Read>(bytes: R) -> BufReader<R> {
