@@ -24,6 +24,29 @@ pub const fn exchange_value(role: Role) -> i32 {
     }
 }
 
+/// What the legal move `m` itself gains, before it is answered, in centipawns: a captured piece, a promotion.
+#[must_use]
+pub fn gain_at_once(board: &Board, m: Move) -> i32 {
+    let promoted = m.promotion().map_or(0, |role| exchange_value(role) - exchange_value(Role::Pawn));
+    promoted + if board.is_castling(m) { 0 } else { board.captured(m).map_or(0, exchange_value) }
+}
+
+/// What the exchange that the legal move `m` begins gains for its side, in centipawns; negative where it loses.
+#[must_use]
+pub fn exchange_gain(board: &Board, m: Move) -> i32 {
+    // Nothing is lost but the mover's piece, nothing won but the captured one and a promotion.
+    let (mut least, mut most) = (-exchange_value(Role::Queen), 2 * exchange_value(Role::Queen));
+    while least < most {
+        let middle = least + (most - least + 1) / 2;
+        if gains_at_least(board, m, middle) {
+            least = middle;
+        } else {
+            most = middle - 1;
+        }
+    }
+    least
+}
+
 /// Whether the exchange that the legal move `m` begins gains at least `threshold` centipawns for its side. Pins are not
 /// looked at.
 #[must_use]

@@ -19,7 +19,7 @@ pub mod selfplay;
 mod table;
 
 /// Changes whenever the search or the evaluation says anything else than before under the same limit of nodes.
-pub const VERSION: &str = "1";
+pub const VERSION: &str = "2";
 
 pub use board::Board;
 pub use eval::{Evaluator, HandEvaluation};

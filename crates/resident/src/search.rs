@@ -11,7 +11,7 @@ use std::{
 use crate::{
     board::Board,
     eval::{Evaluator, HandEvaluation},
-    exchange::gains_at_least,
+    exchange::{exchange_gain, gain_at_once},
     game::Game,
     movegen::all_moves,
     moves::{Move, MoveList},
@@ -24,8 +24,6 @@ use crate::{
 /// No iteration goes deeper.
 pub const MAX_DEPTH: u32 = 100;
 const DRAW: i32 = 0;
-/// Taken off first moves that lose by exchange, before any search.
-const LOST_BY_EXCHANGE: i32 = 200;
 
 /// A searcher with its table and what it learns; one for each thread that searches on its own.
 pub struct Searcher {
@@ -200,11 +198,12 @@ impl Worker {
             .map(|&first| {
                 self.nodes += 1;
                 let next = board.play(first);
-                let mut value = if next.is_dead() { DRAW } else { -self.evaluator.evaluate(&next) };
-                // What loses its piece by exchange is not judged by a static look; matters under the smallest limits.
-                if !gains_at_least(board, first, 0) {
-                    value -= LOST_BY_EXCHANGE;
-                }
+                // A static look sees a capture and not the answer to it; under the smallest limits nothing else does.
+                let value = if next.is_dead() {
+                    DRAW
+                } else {
+                    exchange_gain(board, first) - gain_at_once(board, first) - self.evaluator.evaluate(&next)
+                };
                 RootMove { first, value, line: vec![first] }
             })
             .collect();

@@ -30,6 +30,22 @@ fn play(game: &mut Game, line: &str) {
     }
 }
 
+/// Under the smallest limits no reply is searched: the score must know all the same that a capture is answered. White
+/// wins a bishop for a rook by Rxe7, which is a loss (common practice, no source: a rook is worth more than a bishop).
+#[test]
+fn the_smallest_limits_know_that_a_capture_is_answered() {
+    let fen = "r2q1rk1/pp1bbppp/2n5/3p4/3P4/3B1N2/PP3PPP/R1BQR1K1 w - - 0 12";
+    for nodes in [1, 50, 200] {
+        let game = Game::new(&position(fen));
+        let question = Question { limits: Limits::nodes(nodes), lines: 50, only: Vec::new() };
+        let report = ask(&mut Searcher::new(8), &game, &question);
+        let takes = move_of(&game, "e1e7");
+        let taking = report.lines.iter().find(|line| line.moves[0] == takes).unwrap();
+        assert!(matches!(taking.score, Score::Centipawns(value) if value < -50), "{:?}", taking.score);
+        assert_ne!(report.best().unwrap(), takes);
+    }
+}
+
 /// How many of every `step`-th position of an EPD suite (see tests/external/data/README.md) are solved.
 fn solved(suite: &str, step: usize, nodes: u64) -> (usize, usize) {
     let mut searcher = Searcher::new(16);
