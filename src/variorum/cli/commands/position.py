@@ -90,11 +90,10 @@ def _as_text(report: PositionReport) -> Iterable[str]:
     if not report.results.games:
         yield "No game of the edition reached this position."
         return
-    yield f"{_counted(report.results)}{_score(report.results)}."
+    yield f"{_counted(report.results)}{_share(report.results)}."
     if report.against_rating is not None:
-        yield f"White scored {report.against_rating:+.1f} points against expectation by rating, {report.rated:,} games.".replace(
-            "-", "−"
-        )
+        points = f"{report.against_rating:+.1f}".replace("-", "−")
+        yield f"White scored {points} points against expectation by rating, over {report.rated:,} games."
     yield from _section(
         "What was played", [(entry.move, entry.results, entry.latest) for entry in report.moves]
     )
@@ -139,6 +138,12 @@ def _counted(results: Results) -> str:
 def _wdl(results: Results) -> str:
     unknown = f" ?{results.unknown}" if results.unknown else ""
     return f"+{results.wins} ={results.draws} −{results.losses}{unknown}"
+
+
+def _share(results: Results) -> str:
+    if results.score is None:
+        return ""
+    return f"; White scored {results.score:.1f} of 100 (95 % interval {results.low:.0f}–{results.high:.0f})"
 
 
 def _score(results: Results) -> str:
