@@ -93,7 +93,10 @@ def _as_text(report: PositionReport) -> Iterable[str]:
     yield f"{_counted(report.results)}{_share(report.results)}."
     if report.against_rating is not None:
         points = f"{report.against_rating:+.1f}".replace("-", "−")
-        yield f"White scored {points} points against expectation by rating, over {report.rated:,} games."
+        yield (
+            f"Ratings counted, White scored {points} points of 100 against the edition's games as a whole, "
+            f"over {report.rated:,} games."
+        )
     yield from _section(
         "What was played", [(entry.move, entry.results, entry.latest) for entry in report.moves]
     )
