@@ -1,4 +1,4 @@
-"""The demonstration: from files of games to a map of three openings that run into one position.
+"""The demonstration: from files of games to a map of where three openings run into each other.
 
 Everything in it is invented: the games were made by the program itself (see make_games.py). Steps 1, 2, 4 and 5 are commands
 an author would give, step 3 is a call of the Python API; the edition is worked on in a copy, demo/build/edition, which may be deleted.
@@ -38,7 +38,7 @@ def main() -> int:
     print(f"\n3. The resident is asked, {NODES:,} nodes a position\n")
     print(f"{ask_resident()} verdicts are in {EDITION.name}/verdicts/resident.epd")
     for heading, arguments in (
-        ("4. The position where the three openings meet", ["position", str(EDITION), "iqp"]),
+        ("4. The position where the Panov and the Semi-Tarrasch meet", ["position", str(EDITION), "iqp"]),
         ("5. The map", ["map", str(EDITION)]),
     ):
         if code := _step(heading, arguments):

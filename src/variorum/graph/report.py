@@ -81,13 +81,15 @@ class Confluence(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class HeavyLine(msgspec.Struct, frozen=True, kw_only=True):
-    """A line that much traffic takes: its flow in percent where it begins or branches off, and its last position.
+    """A line that much traffic takes, and its last position.
 
+    `flow` is its traffic in percent where it begins or branches off, `end_flow` what comes to its last move.
     `joins` is the number of the earlier line that it runs into, from 1; `values` are those of its last position.
     """
 
     line: str
     flow: float
+    end_flow: float
     joins: int | None
     ends: str
     values: tuple[MapValue, ...]
@@ -329,6 +331,7 @@ class _Teller:
                 break
             number = len(found) + 1
             moves = list(line.moves)
+            carried = weight
             joins = covered.get(node)
             while joins is None:
                 covered[node] = number
@@ -343,6 +346,7 @@ class _Teller:
                     heapq.heappush(waiting, (share, edge + graph.nodes, branch, int(graph.targets[edge])))
                 if not out or -out[0][0] < -weight / 10:
                     break
+                carried = out[0][0]
                 moves.append(graph.move(out[0][1]))
                 node = int(graph.targets[out[0][1]])
                 joins = covered.get(node)
@@ -351,6 +355,7 @@ class _Teller:
                 HeavyLine(
                     line=whole.san(),
                     flow=-100.0 * weight,
+                    end_flow=-100.0 * carried,
                     joins=joins,
                     ends=whole.end.fen,
                     values=self.values(node),

@@ -110,7 +110,8 @@ def _lines(lines: Sequence[HeavyLine], letters: str) -> Iterable[str]:
     for number, line in enumerate(lines, start=1):
         joins = f"; there it joins line {line.joins}" if line.joins else ""
         yield f"  {number}. {in_letters(line.line, letters)}"
-        yield f"    {line.flow:.1f} % of the traffic{joins}"
+        end = "" if line.end_flow == line.flow else f", {line.end_flow:.1f} % at its end"
+        yield f"    begins with {line.flow:.1f} % of the traffic{end}{joins}"
         if not line.joins:
             yield from _values(line.values, letters)
 
