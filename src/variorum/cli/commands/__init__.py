@@ -4,4 +4,16 @@ from typing import Final
 
 __all__ = ["COMMANDS"]
 
-COMMANDS: Final = ("new", "edition", "name", "sift", "position", "map", "rejects", "doubles", "schema")
+COMMANDS: Final = (
+    "new",
+    "edition",
+    "name",
+    "sift",
+    "position",
+    "map",
+    "check",
+    "publish",
+    "rejects",
+    "doubles",
+    "schema",
+)

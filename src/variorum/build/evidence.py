@@ -1,0 +1,119 @@
+"""The evidence of an edition as pages cite it: verdicts by siglum, games, move orders."""
+
+from __future__ import annotations
+
+from variorum.board import Bands, Line, Move, Position, Verdict
+from variorum.claims.decide import Estimate
+from variorum.claims.facts import Order, Reading
+from variorum.edition import Edition, Place, resolve_place
+from variorum.graph.practice import practice_score
+from variorum.publish.apparatus import Entry, Rival, Siglum
+from variorum.store import Store
+from variorum.voices.noise import noise_of
+from variorum.voices.verdicts import Verdicts
+
+__all__ = ["GAMES_SIGLUM", "EditionEvidence", "sigla_of"]
+
+GAMES_SIGLUM = "G"
+"""Cites the games of the sources."""
+
+_LETTERS = "ABCDEFHIJKLMNOPQRSTUVWXYZ"
+"""For voices without a siglum of the author's; G is the games'."""
+
+
+def sigla_of(edition: Edition, verdicts: Verdicts) -> dict[str, str]:
+    """The siglum of each voice: the author's, else the next free letter, voices by name."""
+    given = {
+        voice: edition.settings.sigla[voice] for voice in verdicts.voices if voice in edition.settings.sigla
+    }
+    free = iter([letter for letter in _LETTERS if letter not in given.values()])
+    return {voice: given.get(voice) or next(free) for voice in verdicts.voices}
+
+
+class EditionEvidence:
+    """What facts and apparatus are looked up in. Verdicts below the edition's minimum effort are not cited."""
+
+    def __init__(self, edition: Edition, verdicts: Verdicts, store: Store | None) -> None:
+        self._edition = edition
+        self._verdicts = verdicts
+        self._store = store
+        self._sigla = sigla_of(edition, verdicts)
+        self.bands: Bands = edition.settings.bands
+
+    @property
+    def sigla(self) -> tuple[Siglum, ...]:
+        """The key to the sigla: voices, then the games."""
+        voices = (
+            Siglum(mark, f"{voice}, expected score of 100 and pawns") for voice, mark in self._sigla.items()
+        )
+        games = () if self._store is None else (Siglum(GAMES_SIGLUM, "games of the sources"),)
+        return (*voices, *games)
+
+    def place(self, text: str) -> Place:
+        """The place that a text says."""
+        return resolve_place(self._edition, text)
+
+    def score(self, place: Place, voice: str | None = None) -> Reading | None:
+        """What the voice with this siglum says, or the first voice."""
+        readings = self._readings(place.position)
+        return next((reading for reading in readings if voice in (None, reading.siglum)), None)
+
+    def count(self, place: Place) -> int:
+        """Games that reached the place by any order, doubles once."""
+        return 0 if self._store is None else self._store.statistics(place.position).tally.games
+
+    def orders(self, place: Place) -> tuple[Order, ...]:
+        """The orders by which games came, the most travelled first."""
+        if self._store is None:
+            return ()
+        found = self._store.orders(place.position, limit=1_000)
+        return tuple(Order(order.line, order.tally.games) for order in found.orders)
+
+    def entry(self, place: Place) -> Entry:
+        """Every voice on the place, games last, and the rivals of the move that leads to it."""
+        readings = self._readings(place.position)
+        return Entry(tuple(readings), self._rivals(place.line))
+
+    def _readings(self, position: Position) -> list[Reading]:
+        found = [
+            self._reading(voice, verdict, verdict.lines[0].score.expected())
+            for voice, verdict in self._deep(position).items()
+        ]
+        if self._store is not None:
+            tally = self._store.statistics(position).tally
+            score = practice_score(tally, self._edition.settings.thresholds.few_games)
+            if tally.games and score is not None:
+                half = (score.high - score.low) / 2
+                found.append(Reading(siglum=GAMES_SIGLUM, expected=score.mean, noise=half, games=tally.games))
+            elif tally.games:
+                found.append(Reading(siglum=GAMES_SIGLUM, games=tally.games))
+        return found
+
+    def _reading(self, voice: str, verdict: Verdict, expected: float) -> Reading:
+        score = verdict.lines[0].score
+        noise = None if score.mate is not None else Estimate(expected, noise_of(verdict.nodes)).half_width
+        return Reading(siglum=self._sigla[voice], expected=expected, noise=noise, score=score)
+
+    def _deep(self, position: Position) -> dict[str, Verdict]:
+        least = self._edition.settings.budget.minimum_effort
+        return {voice: one for voice, one in self._verdicts.on(position).items() if one.nodes >= least}
+
+    def _rivals(self, line: Line | None) -> tuple[Rival, ...]:
+        """Other moves that verdicts on the position before give, two at most."""
+        if line is None or not line.moves:
+            return ()
+        before, played = line.positions()[-2], line.moves[-1]
+        rivals: dict[str, list[Reading]] = {}
+        for voice, verdict in self._deep(before).items():
+            for one in verdict.lines:
+                if one.moves[0] != played.uci:
+                    noise = (
+                        None
+                        if one.score.mate is not None
+                        else Estimate(0.0, noise_of(verdict.nodes)).half_width
+                    )
+                    reading = Reading(
+                        siglum=self._sigla[voice], expected=one.score.expected(), noise=noise, score=one.score
+                    )
+                    rivals.setdefault(before.san(Move(one.moves[0])), []).append(reading)
+        return tuple(Rival(san, tuple(said)) for san, said in list(rivals.items())[:2])

@@ -1,0 +1,72 @@
+"""`variorum publish`: both texts with their evidence into `out/`."""
+
+from __future__ import annotations
+
+import datetime
+from contextlib import ExitStack
+
+import msgspec
+
+from variorum.base import Diagnostic
+from variorum.base.settings import UserSettings
+from variorum.build.checking import check_edition, open_games
+from variorum.build.evidence import EditionEvidence, sigla_of
+from variorum.claims.check import CheckedClaim
+from variorum.claims.facts import Reading
+from variorum.claims.standing import Standing
+from variorum.edition import Edition
+from variorum.edition.digest import Where
+from variorum.edition.folder import DIGEST, VERDICTS
+from variorum.publish.html import ClaimNote, PageSetting
+from variorum.publish.publication import publish
+from variorum.voices.verdicts import read_edition_verdicts
+
+__all__ = ["CAUTION", "PublishReport", "publish_edition"]
+
+CAUTION = "Engine help during play breaks the FIDE Laws of Chess and event rules; this is for preparation and writing."
+
+
+class PublishReport(msgspec.Struct, frozen=True, kw_only=True):
+    """Files written, relative to the edition, and what was kept out of them with its place."""
+
+    written: tuple[str, ...]
+    left_out: tuple[str, ...]
+
+
+def publish_edition(
+    edition: Edition, user: UserSettings, *, made_on: datetime.date, cautions: tuple[str, ...] = ()
+) -> tuple[PublishReport, list[Diagnostic]]:
+    """Write digest and manuscript with the standing of the digest's claims and the apparatus.
+
+    Raises:
+        StoreError: The store is damaged.
+        InputError: A file cannot be read or written.
+    """
+    checked, diagnostics = check_edition(edition, user)
+    verdicts, _ = read_edition_verdicts(edition.path / VERDICTS)
+    sigla = sigla_of(edition, verdicts)
+    notes = {
+        Where(claim.line, claim.column): _note(claim, sigla)
+        for claim in checked.claims
+        if claim.path == DIGEST
+    }
+    with ExitStack() as stack:
+        evidence = EditionEvidence(edition, verdicts, open_games(edition, user, stack))
+        setting = PageSetting(
+            edition=edition.title, made_on=made_on, sigla=evidence.sigla, cautions=(*cautions, CAUTION)
+        )
+        publication = publish(edition, evidence, setting, notes)
+    report = PublishReport(
+        written=tuple(path.relative_to(edition.path).as_posix() for path in publication.written),
+        left_out=tuple(str(one) for one in publication.left_out),
+    )
+    known = {str(fault) for fault in diagnostics}
+    return report, diagnostics + [fault for fault in publication.diagnostics if str(fault) not in known]
+
+
+def _note(claim: CheckedClaim, sigla: dict[str, str]) -> ClaimNote:
+    readings = tuple(
+        Reading(siglum=sigla[figure.voice], expected=figure.value, noise=figure.noise)
+        for figure in claim.figures
+    )
+    return ClaimNote(Standing(claim.standing), readings, claim.remark or claim.refutation)

@@ -1,0 +1,108 @@
+"""Signs of the manuscript as claims: which there are, and what each says."""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Iterator
+
+import msgspec
+
+from variorum.board import NAGS, Line, Position, Sign, sign_named
+from variorum.edition import Edition, Manuscript, Node, claims_novelty, question_in
+
+__all__ = ["ClaimKind", "Question", "SignClaim", "claims_in", "positions_to_ask", "questions_in"]
+
+_CONCEDING = {2: "?", 4: "??", 6: "?!"}
+_ONLY_MOVE = (7, 8)
+_SCORES = range(10, 22)
+_UNCLEAR = 13
+
+
+class ClaimKind(enum.Enum):
+    """What a claim is about."""
+
+    SCORE = "score"
+    CONCESSION = "concession"
+    ONLY_MOVE = "only move"
+    NOVELTY = "novelty"
+    OTHER = "other"
+    """What no evidence decides: `!`, unclear, compensation and the like."""
+
+
+class SignClaim(msgspec.Struct, frozen=True, kw_only=True):
+    """One sign behind a move. `line` leads from the game's start to the position before the move."""
+
+    kind: ClaimKind
+    node: Node
+    text: str
+    sign: Sign | None = None
+    """For kind SCORE: the band that is claimed for the position after the move."""
+    nag: int = 0
+
+    @property
+    def before(self) -> Position:
+        """The position before the move."""
+        assert self.node.parent is not None
+        return self.node.parent.position
+
+    @property
+    def move(self) -> str:
+        """The move with its number: `13...Rc8`."""
+        assert self.node.move is not None
+        return Line(self.before, (self.node.move,)).san()
+
+
+class Question(msgspec.Struct, frozen=True, kw_only=True):
+    """A note of the author to himself, where it stands."""
+
+    game: int
+    line: int
+    column: int
+    text: str
+
+
+def claims_in(manuscript: Manuscript, edition: Edition) -> Iterator[SignClaim]:
+    """The claims of a manuscript in the order of the text."""
+    for game in manuscript.games:
+        for node in game.nodes:
+            if node.parent is None or node.move is None or node.move.is_null:
+                continue
+            for nag in dict.fromkeys(node.nags):
+                if 0 < nag < len(NAGS):
+                    yield _claim(node, nag)
+            if any(claims_novelty(comment.text, edition.settings.words) for comment in node.comments):
+                yield SignClaim(kind=ClaimKind.NOVELTY, node=node, text=edition.settings.words.novelty)
+
+
+def _claim(node: Node, nag: int) -> SignClaim:
+    entry = NAGS[nag]
+    text = entry.glyph or entry.ascii or f"${nag}"
+    if nag in _CONCEDING:
+        return SignClaim(kind=ClaimKind.CONCESSION, node=node, text=_CONCEDING[nag], nag=nag)
+    if nag in _ONLY_MOVE:
+        return SignClaim(kind=ClaimKind.ONLY_MOVE, node=node, text=text, nag=nag)
+    if nag in _SCORES and nag != _UNCLEAR:
+        # Two codes stand for each side beyond winning (20, 21): by the standard's words they are winning and more.
+        sign = sign_named(f"${min(nag, 18 + nag % 2)}")
+        return SignClaim(kind=ClaimKind.SCORE, node=node, text=sign.glyph, sign=sign, nag=nag)
+    return SignClaim(kind=ClaimKind.OTHER, node=node, text=text, nag=nag)
+
+
+def questions_in(manuscript: Manuscript, edition: Edition) -> Iterator[Question]:
+    """The author's open questions, in the order of the text."""
+    for game in manuscript.games:
+        for comment in game.comments:
+            text = question_in(comment.text, edition.settings.words)
+            if text is not None:
+                line, column = comment.place
+                yield Question(game=game.number, line=line, column=column, text=text)
+
+
+def positions_to_ask(claims: Iterator[SignClaim] | list[SignClaim]) -> Iterator[Position]:
+    """Positions on which verdicts are needed before the claims can be judged; ended games need none."""
+    for claim in claims:
+        if claim.kind in (ClaimKind.CONCESSION, ClaimKind.ONLY_MOVE):
+            yield claim.before
+        asks_after = claim.kind in (ClaimKind.CONCESSION, ClaimKind.ONLY_MOVE, ClaimKind.SCORE)
+        if asks_after and claim.node.position.outcome is None:
+            yield claim.node.position

@@ -1,0 +1,78 @@
+"""`variorum check`: which sentences and signs stand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+import msgspec
+import typer
+
+from variorum.cli.options import AsJson, EditionFolder, open_edition, user_settings
+from variorum.cli.output import print_diagnostics, show
+
+if TYPE_CHECKING:
+    from variorum.build import CheckReport
+    from variorum.claims.check import CheckedClaim
+
+_HEADINGS = {
+    "contradicted": "Contradicted",
+    "undecided": "Not enough evidence",
+    "stale": "Stale",
+    "holds": "Holds",
+    "not checkable": "Not checkable",
+}
+
+
+def result_type() -> type[msgspec.Struct]:
+    """What `--json` prints."""
+    from variorum.build import CheckReport
+
+    return CheckReport
+
+
+def command(edition: EditionFolder = None, as_json: AsJson = False) -> None:
+    """Check the signs of the manuscript and the claims of the digest.
+
+    Each is held against the verdicts and games of the edition. The answer is no (exit code 1) when something is contradicted.
+    """
+    from variorum.build import check_edition
+
+    report, diagnostics = check_edition(open_edition(edition), user_settings())
+    print_diagnostics(diagnostics)
+    show(report, _as_text, as_json=as_json)
+    if report.contradicted:
+        raise typer.Exit(1)
+
+
+def _as_text(report: CheckReport) -> Iterable[str]:
+    standing = ""
+    for claim in report.claims:
+        if claim.standing != standing:
+            standing = claim.standing
+            yield _HEADINGS[standing]
+        yield from _claim(claim)
+    if report.questions:
+        yield "Open questions"
+        for question in report.questions:
+            yield f"  manuscript.pgn:{question.line}:{question.column}: {question.text}"
+    yield (
+        f"{report.contradicted} contradicted, {report.undecided} without enough evidence, {report.holds} hold, "
+        f"{report.not_checkable} not checkable."
+    )
+
+
+def _claim(claim: CheckedClaim) -> Iterable[str]:
+    yield f"  {claim.path}:{claim.line}:{claim.column}: {claim.subject} {claim.says}"
+    figures = [
+        f"{one.voice} {_points(one.value)} ± {one.noise:.1f} at {one.nodes:,} nodes" for one in claim.figures
+    ]
+    said = "; ".join(filter(None, [f"claimed: {claim.band}" if claim.band else "", *figures, claim.remark]))
+    if said:
+        yield f"      {said}"
+    if claim.refutation:
+        yield f"      against it: {claim.refutation}"
+
+
+def _points(value: float) -> str:
+    return f"{value:.1f}".replace("-", "−")

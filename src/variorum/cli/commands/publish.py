@@ -1,0 +1,51 @@
+"""`variorum publish`: both texts with their evidence."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Annotated
+
+import msgspec
+import typer
+
+from variorum.cli.options import AsJson, EditionFolder, open_edition, user_settings
+from variorum.cli.output import print_diagnostics, show
+
+if TYPE_CHECKING:
+    from variorum.build import PublishReport
+
+
+def result_type() -> type[msgspec.Struct]:
+    """What `--json` prints."""
+    from variorum.build import PublishReport
+
+    return PublishReport
+
+
+def command(
+    edition: EditionFolder = None,
+    caution: Annotated[
+        list[str] | None, typer.Option(help="A sentence for the end of the page; may be repeated.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Write out/digest.html and out/manuscript.pgn with what voices and games say.
+
+    What is marked private is left out and listed.
+    """
+    from variorum.build import publish_edition
+
+    today = datetime.datetime.now(datetime.UTC).date()
+    report, diagnostics = publish_edition(
+        open_edition(edition), user_settings(), made_on=today, cautions=tuple(caution or ())
+    )
+    print_diagnostics(diagnostics)
+    show(report, _as_text, as_json=as_json)
+
+
+def _as_text(report: PublishReport) -> Iterable[str]:
+    yield from (f"Written: {path}" for path in report.written)
+    yield from (f"Left out: {what}" for what in report.left_out)
+    if not report.written:
+        yield "There is no digest.md and no manuscript.pgn yet."
