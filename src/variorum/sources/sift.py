@@ -17,7 +17,7 @@ from variorum.sources.scan import READER_VERSION, ScanFilter, scan_file
 from variorum.sources.scores import note_scores
 from variorum.store import Hashing, SiftRecord, Store
 
-__all__ = ["SiftOptions", "SiftReport", "SourceReport", "sift"]
+__all__ = ["SiftOptions", "SiftReport", "SourceReport", "fault_of", "sift", "sift_files"]
 
 
 class SiftOptions(msgspec.Struct, frozen=True, kw_only=True):
@@ -100,6 +100,23 @@ def sift(
         Interrupted: The user stopped; the same call goes on from there.
         StoreError: The store cannot be written.
     """
+    reports = sift_files(edition, store, paths, options, progress, hashing=hashing)
+    store.settle(progress)
+    return SiftReport(
+        edition=str(edition.path), sources=tuple(reports), games=store.count, doubles=len(store.doubles())
+    )
+
+
+def sift_files(
+    edition: Edition,
+    store: Store,
+    paths: Sequence[Path],
+    options: SiftOptions,
+    progress: Progress,
+    *,
+    hashing: Hashing = Hashing.WHEN_NEEDED,
+) -> list[SourceReport]:
+    """As `sift`, without what comes after: doubles are not looked for and runs not merged. Everything is durable."""
     files = [(file, options.over(edition.rule_for(file))) for file in find_games_files(paths)]
     reports = []
     try:
@@ -107,10 +124,7 @@ def sift(
             reports.append(_sift_file(edition, store, file, rule, progress, hashing))
     finally:
         store.flush()
-    store.settle(progress)
-    return SiftReport(
-        edition=str(edition.path), sources=tuple(reports), games=store.count, doubles=len(store.doubles())
-    )
+    return reports
 
 
 def _sift_file(
