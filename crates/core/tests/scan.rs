@@ -221,6 +221,16 @@ fn a_game_without_end_is_set_aside_by_its_first_bytes() {
 }
 
 #[test]
+fn a_line_without_end_is_passed_over_by_all_its_bytes() {
+    let line = "x".repeat(40 << 20);
+    for read_size in [3 << 20, 100 << 20] {
+        let found = scan(line.as_bytes(), ScanOptions { read_size, ..from_start() });
+        assert_eq!(found.notes, [(0, line.len() as u64, Remark::NoGame)]);
+        assert_eq!(found.counts, Counts::default());
+    }
+}
+
+#[test]
 fn a_fault_cuts_a_game_or_sets_it_aside() {
     let after_e4 = read_fen(b"rnbqkbnr/pppppppp/8/8/4P3/8/PPPP1PPP/RNBQKBNR b KQkq - 0 1", CastlingMode::Standard);
     let options = || ScanOptions { roots: vec![after_e4.clone().unwrap()], threads: 1, ..ScanOptions::default() };

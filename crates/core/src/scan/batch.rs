@@ -256,6 +256,12 @@ impl Work<'_> {
         if !segment.tagged {
             match untagged(text, segment.moves) {
                 Untagged::Nothing => return,
+                Untagged::Prose(from) if self.block.overlong.is_some() => {
+                    // Only its start is at hand; what is passed over is all of it.
+                    let offset = self.block.offset + from as u64;
+                    let length = whole - (from - segment.start) as u64;
+                    return self.batch.notes.push(Note { offset, length, remark: Remark::NoGame });
+                }
                 Untagged::Prose(from) => return self.note_prose(from, segment.end),
                 // What stands before the first move belongs to the game all the same.
                 Untagged::Game(_) => {}
