@@ -68,7 +68,7 @@ def made_pages() -> Iterator[tuple[Path, str]]:
     for name in COMMANDS:
         module = command_module(name)
         if hasattr(module, "result_type"):
-            yield REFERENCE / "json" / f"{name}.json", _schema(module.result_type())
+            yield REFERENCE / "json" / f"{name.replace(' ', '-')}.json", _schema(module.result_type())
     yield REFERENCE / "json" / "error.json", _schema(ErrorReport)
 
 
@@ -85,7 +85,7 @@ def _page(name: str, made: str) -> str:
 def _helps() -> Iterator[str]:
     environment = os.environ | {"COLUMNS": "80", "PYTHONUTF8": "1"}
     for name in ("", *COMMANDS):
-        arguments = [name, "--help"] if name else ["--help"]
+        arguments = [*name.split(" "), "--help"] if name else ["--help"]
         done = subprocess.run(
             [sys.executable, "-m", "variorum", *arguments],
             capture_output=True,

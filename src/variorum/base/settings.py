@@ -47,6 +47,13 @@ class VoiceSettings(msgspec.Struct, frozen=True, kw_only=True):
     options: Annotated[
         dict[str, str | int | bool], Meta(description="UCI options that are set before it is asked.")
     ] = msgspec.field(default_factory=dict)
+    siglum: Annotated[
+        str,
+        Meta(
+            max_length=2,
+            description="The mark by which it is cited, one or two letters, where an edition gives no other.",
+        ),
+    ] = ""
 
 
 class UserSettings(msgspec.Struct, frozen=True, kw_only=True):

@@ -24,6 +24,7 @@ _TAYLOR = tuple(1.0 / math.factorial(n) for n in range(15, -1, -1))
 class Score(msgspec.Struct, frozen=True):
     """Centipawns or a mate, always White's view; exactly one of them is set.
 
+    `wdl` is what the voice itself said of wins, draws and losses for White, per mille; with it E needs no curve.
     `mate` counts moves, White's mates positive, Black's negative. It is never 0: a position in which mate stands on
     the board has an outcome and no score.
 
@@ -35,12 +36,15 @@ class Score(msgspec.Struct, frozen=True):
 
     cp: int | None = None
     mate: int | None = None
+    wdl: tuple[int, int, int] | None = None
 
     def __post_init__(self) -> None:
         if (self.cp is None) == (self.mate is None):
             raise ValueError("a score is centipawns or a mate")
         if self.mate == 0:
             raise ValueError("a mate on the board is an outcome, not a score")
+        if self.wdl is not None and (min(self.wdl) < 0 or sum(self.wdl) != 1000):
+            raise ValueError("wins, draws and losses are given per mille")
 
     @classmethod
     def of_cp(cls, cp: int) -> Score:
@@ -56,16 +60,23 @@ class Score(msgspec.Struct, frozen=True):
         """The same with the sign turned for Black; also turns a mover's score into White's."""
         if side is Side.WHITE:
             return self
-        return Score(cp=None if self.cp is None else -self.cp, mate=None if self.mate is None else -self.mate)
+        return Score(
+            cp=None if self.cp is None else -self.cp,
+            mate=None if self.mate is None else -self.mate,
+            wdl=None if self.wdl is None else self.wdl[::-1],
+        )
 
     def expected(self, slope: float = DEFAULT_SLOPE) -> float:
-        """Expected score E for White, 0 to 100; a mate is 100 or 0.
+        """Expected score E for White, 0 to 100: win + draw/2 where the voice said them; a mate is 100 or 0.
 
         Args:
             slope: Centipawns that multiply the odds by ten, for the voice that gave the score.
         """
         if self.mate is not None:
             return 100.0 if self.mate > 0 else 0.0
+        if self.wdl is not None:
+            wins, draws, _ = self.wdl
+            return (wins + draws / 2) / 10
         assert self.cp is not None
         return expected_score(self.cp, slope)
 

@@ -16,7 +16,7 @@ import typer
 import typer.main
 from typer.core import TyperGroup
 
-from variorum.cli.commands import COMMANDS
+from variorum.cli.commands import COMMANDS, GROUPS
 from variorum.cli.failures import answer_failures
 
 __all__ = ["app", "command_module", "main"]
@@ -29,35 +29,47 @@ CONTEXT = {"help_option_names": ["--help", "-h"]}
 
 
 def command_module(name: str) -> ModuleType:
-    """The module of one command; its `command` is the function that Typer calls, `result_type()` what `--json` prints."""
-    return importlib.import_module(f"variorum.cli.commands.{name}")
+    """The module of one command (`voices add` is `voices_add`).
+
+    Its `command` is the function that Typer calls, `result_type()` what `--json` prints.
+    """
+    return importlib.import_module(f"variorum.cli.commands.{name.replace(' ', '_')}")
 
 
 class _OnDemand(Mapping[str, Any]):
-    """The commands by name, each imported at its first use."""
+    """The commands of one group by name, each imported at its first use; `group` is "" for the program itself."""
+
+    def __init__(self, group: str) -> None:
+        self._group = group
+        before = f"{group} " if group else ""
+        names = [name.removeprefix(before) for name in COMMANDS if name.startswith(before)]
+        self._names = list(dict.fromkeys(name.split(" ")[0] for name in names))
 
     def __getitem__(self, name: str) -> Any:
-        if name not in COMMANDS:
+        if name not in self._names:
             raise KeyError(name)
+        whole = f"{self._group} {name}".strip()
+        if whole in GROUPS:
+            return _Commands(name=name, group=whole, help=GROUPS[whole], context_settings=dict(CONTEXT))
         single = typer.Typer(add_completion=False, rich_markup_mode=None)
-        single.command(name, context_settings=CONTEXT)(command_module(name).command)
+        single.command(name, context_settings=CONTEXT)(command_module(whole).command)
         return typer.main.get_command(single)
 
     def __iter__(self) -> Iterator[str]:
-        return iter(COMMANDS)
+        return iter(self._names)
 
     def __len__(self) -> int:
-        return len(COMMANDS)
+        return len(self._names)
 
 
 class _Commands(TyperGroup):
-    def __init__(self, **attributes: Any) -> None:
-        super().__init__(**attributes)
-        self.commands = _OnDemand()  # type: ignore[assignment]  # a mapping that is only read
+    def __init__(self, *, group: str = "", **attributes: Any) -> None:
+        super().__init__(**{"rich_markup_mode": None, **attributes})
+        self.commands = _OnDemand(group)  # type: ignore[assignment]  # a mapping that is only read
 
     def list_commands(self, ctx: Any) -> list[str]:
         del ctx
-        return list(COMMANDS)
+        return list(self.commands)
 
 
 app = typer.Typer(

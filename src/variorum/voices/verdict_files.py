@@ -7,7 +7,8 @@ of the standard understands it: `acd` depth, `acn` nodes, `acs` seconds, `bm` th
     c0      the voice
     c1      its version
     c2      its options, as `name=value`, divided by `; `
-    c3      `line 1 of 3, threads 1, 1250 ms, 2026-11-25`
+    c3      `line 1 of 3, threads 1, 1250 ms, 2026-11-25`, and `, wdl 312 600 88` where the voice said White's wins,
+            draws and losses per mille
     c4      where a foreign verdict was read
     c5–c9   the iterations, `depth nodes move score` divided by `, `; the move in UCI, the score White's, in
             centipawns or `#` and moves; on the first line only
@@ -22,6 +23,8 @@ import os
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+
+import msgspec
 
 from variorum.base import Diagnostic, InputError, Severity, VariorumError
 from variorum.board import (
@@ -45,7 +48,7 @@ _STRING_LENGTH = 255
 _ITERATION_COMMENTS = ("c5", "c6", "c7", "c8", "c9")
 _LINE = re.compile(
     r"line (?P<rank>\d+) of (?P<count>\d+)(?: \(MultiPV (?P<multipv>\d+)\))?, threads (?P<threads>\d+), "
-    r"(?P<elapsed>\d+) ms(?:, (?P<date>\d{4}-\d\d-\d\d))?"
+    r"(?P<elapsed>\d+) ms(?:, (?P<date>\d{4}-\d\d-\d\d))?(?:, wdl (?P<wdl>\d+ \d+ \d+))?"
 )
 
 
@@ -146,13 +149,16 @@ def _record(verdict: Verdict, rank: int, position: Position) -> Epd:
     count = len(verdict.lines)
     asked = "" if verdict.multipv == count else f" (MultiPV {verdict.multipv})"
     dated = f", {verdict.date}" if verdict.date else ""
+    odds = ", wdl {} {} {}".format(*line.score.wdl) if line.score.wdl else ""
     operations: dict[str, Operand] = {
         "acd": verdict.depth,
         "acn": verdict.nodes,
         "acs": verdict.elapsed_ms // 1000,
         "c0": (verdict.voice,),
         "c1": (verdict.version,),
-        "c3": (f"line {rank} of {count}{asked}, threads {verdict.threads}, {verdict.elapsed_ms} ms{dated}",),
+        "c3": (
+            f"line {rank} of {count}{asked}, threads {verdict.threads}, {verdict.elapsed_ms} ms{dated}{odds}",
+        ),
         "ce": ce_of_score(line.score, position.turn),
         "pv": tuple(Move(move) for move in line.moves),
     }
@@ -211,7 +217,7 @@ def _place_in_verdict(epd: Epd) -> tuple[int, int, re.Match[str] | None]:
 
 def _same_verdict(one: Epd, other: Epd) -> bool:
     def rest(epd: Epd) -> tuple[str, ...]:
-        line = re.sub(r"^line \d+ ", "", epd.text("c3") or "")
+        line = re.sub(r"^line \d+ |, wdl [\d ]+$", "", epd.text("c3") or "")
         return (epd.position.epd, *(epd.text(opcode) or "" for opcode in ("c0", "c1", "c2", "c4")), line)
 
     return rest(one) == rest(other)
@@ -250,6 +256,12 @@ def _line(epd: Epd) -> VerdictLine:
     else:
         assert mate is not None
         score = Score.of_mate(mate if epd.position.turn is Side.WHITE else -mate)
+    _, _, match = _place_in_verdict(epd)
+    if match is not None and match["wdl"]:
+        wins, draws, losses = map(int, match["wdl"].split())
+        if wins + draws + losses != 1000:
+            raise InputError("wins, draws and losses are not per mille")
+        score = msgspec.structs.replace(score, wdl=(wins, draws, losses))
     return VerdictLine(tuple(move.uci for move in moves), score)
 
 

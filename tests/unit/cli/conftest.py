@@ -11,6 +11,7 @@ import pytest
 
 from variorum.cli import main
 from variorum.cli.app import command_module
+from variorum.cli.commands import COMMANDS
 from variorum.cli.output import schema_of
 
 
@@ -22,8 +23,10 @@ def check_json(capsys: pytest.CaptureFixture[str]) -> Callable[..., Any]:
         assert main([*arguments, "--json"]) == code
         captured = capsys.readouterr()
         assert captured.err == ""
+        pair = " ".join(arguments[:2])
+        name = pair if pair in COMMANDS else arguments[0]
         value = json.loads(captured.out)
-        schema = schema_of(command_module(arguments[0]).result_type())
+        schema = schema_of(command_module(name).result_type())
         jsonschema.Draft202012Validator.check_schema(schema)
         jsonschema.validate(value, schema, cls=jsonschema.Draft202012Validator)
         return value

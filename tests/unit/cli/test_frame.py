@@ -61,12 +61,12 @@ def test_help_says_what_it_is_for(capsys: pytest.CaptureFixture[str]) -> None:
     assert capsys.readouterr().out == bare
     assert "FIDE Laws of Chess" in bare
     for name in COMMANDS:
-        assert f"\n  {name} " in bare
+        assert f"\n  {name.split()[0]} " in bare
 
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_has_its_file_and_help(name: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main([name, "--help"]) == 0
+    assert main([*name.split(" "), "--help"]) == 0
     text = capsys.readouterr().out
     assert text.startswith(f"Usage: variorum {name} ")
     assert command_module(name).command.__doc__
@@ -76,7 +76,8 @@ def test_every_command_has_its_file_and_help(name: str, capsys: pytest.CaptureFi
 
 def test_commands_are_the_files_there_are() -> None:
     folder = Path(command_module("schema").__file__ or "").parent
-    assert sorted(COMMANDS) == sorted(path.stem for path in folder.glob("*.py") if path.stem != "__init__")
+    files = sorted(name.replace(" ", "_") for name in COMMANDS)
+    assert files == sorted(path.stem for path in folder.glob("*.py") if path.stem != "__init__")
 
 
 @pytest.mark.parametrize(

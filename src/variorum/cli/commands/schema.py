@@ -17,11 +17,11 @@ from variorum.cli.output import schema_of
 
 def command(
     name: Annotated[
-        str, typer.Argument(metavar="COMMAND", help="A command, or `error` for what failures print.")
+        list[str], typer.Argument(metavar="COMMAND", help="A command, or `error` for what failures print.")
     ],
 ) -> None:
     """Print the JSON schema of a command's --json."""
-    schema = schema_of(_result_type(name))
+    schema = schema_of(_result_type(" ".join(name)))
     typer.echo(msgspec.json.format(msgspec.json.encode(schema), indent=2).decode())
 
 

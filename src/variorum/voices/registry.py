@@ -1,0 +1,210 @@
+"""The voices of the user: the resident, and the UCI programs named in the user's own settings.
+
+An edition refers to voices by name and can start nothing; which program a name means is said in `settings.toml` only,
+which is changed here, losslessly, and nowhere else.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Final
+
+import msgspec
+import tomlkit
+import tomlkit.exceptions
+from tomlkit.items import Table
+
+from variorum.base import InputError
+from variorum.base.settings import UserSettings, settings_path
+from variorum.base.shape import nearest
+from variorum.edition.files import atomic_write, content_hash
+from variorum.voices.resident import RESIDENT, Resident
+from variorum.voices.uci import UciVoice
+from variorum.voices.voice import Voice
+
+__all__ = [
+    "LETTERS",
+    "OptionValue",
+    "VoiceEntry",
+    "VoicesReport",
+    "add_voice",
+    "list_voices",
+    "remove_voice",
+    "resolved_command",
+    "voice_opener",
+]
+
+OptionValue = str | int | bool
+
+LETTERS: Final = "ABCDEFHIJKLMNOPQSTUVWXYZ"
+"""Sigla that are given where nobody chose one. G is the games of the sources, R the resident."""
+
+_NAME: Final = re.compile(r"[\w.+-][\w .+-]{0,39}")
+
+
+class VoiceEntry(msgspec.Struct, frozen=True, kw_only=True):
+    """A voice that can be asked; `command` is empty for the resident, which needs no program."""
+
+    name: str
+    siglum: str
+    command: tuple[str, ...] = ()
+    options: dict[str, OptionValue] = {}
+
+
+class VoicesReport(msgspec.Struct, frozen=True, kw_only=True):
+    """Whom you can ask, and the file that says so."""
+
+    settings: str
+    voices: tuple[VoiceEntry, ...]
+
+
+def list_voices(user: UserSettings) -> tuple[VoiceEntry, ...]:
+    """The resident, then the user's programs in the order of the settings."""
+    entries = [VoiceEntry(name=RESIDENT, siglum="R")]
+    entries += [
+        VoiceEntry(name=name, siglum=voice.siglum, command=voice.command, options=voice.options)
+        for name, voice in user.voices.items()
+    ]
+    return tuple(entries)
+
+
+def voice_opener(name: str, user: UserSettings) -> Callable[[], Voice]:
+    """What opens the voice of this name, once for each worker.
+
+    Raises:
+        InputError: There is none.
+    """
+    if name == RESIDENT:
+        return Resident
+    if name not in user.voices:
+        guess = nearest(name, (RESIDENT, *user.voices))
+        remedy = (
+            f"did you mean {guess!r}?"
+            if guess
+            else "see variorum voices list, or add it: variorum voices add"
+        )
+        raise InputError(f"there is no voice {name!r} in your settings", remedy=remedy)
+    settings = user.voices[name]
+    return lambda: UciVoice(name, settings)
+
+
+def resolved_command(words: Sequence[str]) -> tuple[str, ...]:
+    """A program and its arguments as they are kept: the path whole, so that it is found from every folder.
+
+    Raises:
+        InputError: There is no such program.
+    """
+    program = shutil.which(words[0])
+    if program is None:
+        path = Path(words[0])
+        what = (
+            "this is a folder"
+            if path.is_dir()
+            else "this is no program"
+            if path.exists()
+            else "there is no such program"
+        )
+        raise InputError(what, path=words[0], remedy="give the path of a UCI program")
+    return (str(Path(program).absolute()), *words[1:])
+
+
+def add_voice(
+    user: UserSettings,
+    name: str,
+    command: tuple[str, ...],
+    options: Mapping[str, OptionValue],
+    siglum: str = "",
+) -> VoiceEntry:
+    """Write a program into the user's settings; the rest of the file stays as it is.
+
+    Args:
+        user: The settings as they are now.
+        name: The name under which editions know it.
+        command: The program and its arguments.
+        options: UCI options that are set before it is asked.
+        siglum: One or two letters; where it is empty, the next free letter is taken.
+
+    Raises:
+        InputError: The name or siglum cannot be used or is taken, or the file cannot be written.
+    """
+    if not _NAME.fullmatch(name) or name != name.strip():
+        raise InputError(
+            f"{name!r} cannot be the name of a voice",
+            remedy="up to 40 letters, digits, spaces, and . + -",
+        )
+    if name == RESIDENT or name in user.voices:
+        remedy = (
+            "choose another name" if name == RESIDENT else f"remove it first: variorum voices remove {name}"
+        )
+        raise InputError(f"there is a voice {name!r} already", remedy=remedy)
+    taken = {entry.siglum: entry.name for entry in list_voices(user)} | {"G": "the games"}
+    if not siglum:
+        siglum = next((letter for letter in LETTERS if letter not in taken), "")
+    elif not (siglum.isalpha() and len(siglum) <= 2):
+        raise InputError(f"{siglum!r} cannot be a siglum", remedy="one or two letters")
+    elif siglum in taken:
+        raise InputError(f"{siglum!r} is the siglum of {taken[siglum]}", remedy="choose another")
+    entry = VoiceEntry(name=name, siglum=siglum, command=command, options=dict(options))
+    path, document, found = _read()
+    voices = document.setdefault("voices", tomlkit.table(is_super_table=True))
+    table = tomlkit.table()
+    table["command"] = list(command)
+    if options:
+        inline = tomlkit.inline_table()
+        inline.update(options)
+        table["options"] = inline
+    if siglum:
+        table["siglum"] = siglum
+    voices[name] = table
+    _write(path, document, found)
+    return entry
+
+
+def remove_voice(user: UserSettings, name: str) -> VoiceEntry:
+    """Take a program out of the user's settings; what it said stays in the editions.
+
+    Raises:
+        InputError: There is none of that name, or the file cannot be written.
+    """
+    if name == RESIDENT:
+        raise InputError(
+            "the resident belongs to Variorum", remedy="only programs that were added can be removed"
+        )
+    entry = next((entry for entry in list_voices(user) if entry.name == name), None)
+    if entry is None:
+        guess = nearest(name, user.voices)
+        remedy = f"did you mean {guess!r}?" if guess else "see variorum voices list"
+        raise InputError(f"there is no voice {name!r} in your settings", remedy=remedy)
+    path, document, found = _read()
+    voices = document["voices"]
+    assert isinstance(voices, Table)
+    del voices[name]
+    _write(path, document, found)
+    return entry
+
+
+def _read() -> tuple[Path, tomlkit.TOMLDocument, str | None]:
+    path = settings_path()
+    try:
+        source = path.read_bytes()
+    except (FileNotFoundError, NotADirectoryError):
+        return path, tomlkit.document(), None
+    try:
+        return path, tomlkit.parse(source.decode("utf-8")), content_hash(source)
+    except (tomlkit.exceptions.ParseError, UnicodeDecodeError) as error:
+        raise InputError(
+            f"your settings cannot be read: {error}", path=path, remedy="mend them first"
+        ) from None
+
+
+def _write(path: Path, document: tomlkit.TOMLDocument, found: str | None) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(
+            f"the folder for your settings cannot be made: {error.strerror}", path=path.parent
+        ) from None
+    atomic_write(path, tomlkit.dumps(document).encode(), expected_hash=found)
