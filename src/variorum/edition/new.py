@@ -196,6 +196,7 @@ Delete this note. -->
 """
 
 _SOURCES_TEXT = """\
-Put PGN and EPD files here, also in folders; plain, or compressed as .gz, .zst or .bz2.
+Put PGN files here, also in folders; plain, or compressed as .gz, .zst or .bz2.
+Verdicts of others (EPD) are taken in with: variorum verdicts import FILE
 They are read, never changed. What they are is said in edition.toml under [[sources]].
 """

@@ -106,7 +106,8 @@ class VerdictFile:
 def read_verdicts(path: Path) -> VerdictFile:
     """Read a file of verdicts; lines that cannot be read are left out and diagnosed.
 
-    A record without `c0` is somebody else's: it is the verdict of a voice named as the file.
+    A record without our `c3` is somebody else's, whose comments say what they like: it is the verdict of a voice named
+    as the file.
 
     Raises:
         InputError: The file itself cannot be read.
@@ -231,17 +232,17 @@ def _verdict(records: list[Epd], path: Path) -> Verdict:
     return Verdict(
         key=first.position.key,
         epd=first.position.epd,
-        voice=first.text("c0") or path.stem,
-        version=first.text("c1") or "",
+        voice=(match and first.text("c0")) or path.stem,
+        version=(match and first.text("c1")) or "",
         lines=tuple(_line(record) for record in records),
         multipv=multipv,
         nodes=first.number("acn") or 0,
         depth=first.number("acd") or 0,
         elapsed_ms=elapsed,
         threads=int(match["threads"]) if match else 1,
-        options=tuple(filter(None, (first.text("c2") or "").split("; "))),
+        options=tuple(filter(None, (first.text("c2") or "").split("; "))) if match else (),
         date=(match["date"] or "") if match else "",
-        origin=first.text("c4") or ("" if first.text("c0") else path.name),
+        origin=(first.text("c4") or "") if match else path.name,
         iterations=tuple(_iterations(first)),
     )
 

@@ -6,54 +6,10 @@ import chess
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from invented_verdicts import PANOV, verdicts
 
-from variorum.board import Iteration, Line, Position, Score, Side, Verdict, VerdictLine
+from variorum.board import Iteration, Score, Side, Verdict, VerdictLine
 from variorum.voices.verdict_files import append_verdicts, read_verdicts, verdict_path, verdict_records
-
-PANOV = Line.parse("1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4")
-
-names = st.text(
-    st.characters(exclude_characters='";', exclude_categories=["C", "Z"]), min_size=1, max_size=12
-)
-scores = st.one_of(
-    st.integers(-3000, 3000).map(Score.of_cp),
-    st.integers(1, 40).map(Score.of_mate),
-    st.integers(1, 40).map(lambda n: Score.of_mate(-n)),
-)
-
-
-@st.composite
-def verdicts(draw: st.DrawFn) -> Verdict:
-    position = PANOV.end if draw(st.booleans()) else Position.start()
-    lines = []
-    for _ in range(draw(st.integers(1, 4))):
-        moves, here = [], position
-        for _ in range(draw(st.integers(1, 5))):
-            move = draw(st.sampled_from(here.legal_moves()))
-            moves.append(move.uci)
-            here = here.play(move)
-            if here.outcome is not None:
-                break
-        lines.append(VerdictLine(tuple(moves), draw(scores)))
-    iterations = tuple(
-        Iteration(depth, 10**depth, lines[0].moves[0], draw(scores))
-        for depth in range(1, draw(st.integers(1, 8)))
-    )
-    return Verdict(
-        key=position.key,
-        epd=position.epd,
-        voice=draw(names),
-        version=draw(names),
-        lines=tuple(lines),
-        multipv=draw(st.integers(len(lines), 6)),
-        nodes=draw(st.integers(0, 10**12)),
-        depth=draw(st.integers(0, 60)),
-        elapsed_ms=draw(st.integers(0, 10**7)),
-        threads=draw(st.integers(1, 64)),
-        options=tuple(f"{name}=1" for name in draw(st.lists(names, max_size=3))),
-        date=draw(st.sampled_from(["", "2026-11-25"])),
-        iterations=iterations,
-    )
 
 
 @given(st.lists(verdicts(), max_size=4))

@@ -18,6 +18,8 @@ COMMANDS: Final = (
     "publish",
     "rejects",
     "doubles",
+    "verdicts export",
+    "verdicts import",
     "voices list",
     "voices add",
     "voices test",
@@ -25,4 +27,7 @@ COMMANDS: Final = (
     "schema",
 )
 
-GROUPS: Final = {"voices": "Say whom to ask besides the resident: UCI programs on your machine."}
+GROUPS: Final = {
+    "verdicts": "Give verdicts to others, and take in theirs, as standard EPD.",
+    "voices": "Say whom to ask besides the resident: UCI programs on your machine.",
+}
