@@ -17,6 +17,7 @@ from variorum.edition import Edition, read_manuscript, resolve_place
 from variorum.edition.digest import SpanKind
 from variorum.edition.digest_reader import read_digest
 from variorum.edition.folder import DIGEST, MANUSCRIPT, VERDICTS
+from variorum.graph import off_roots
 from variorum.sources import date_text
 from variorum.store import Store, open_store
 from variorum.voices.verdicts import read_edition_verdicts
@@ -53,7 +54,7 @@ def check_edition(edition: Edition, user: UserSettings) -> tuple[CheckReport, li
         practice = None if store is None else _practice(store, edition)
         if (edition.path / MANUSCRIPT).is_file():
             manuscript = read_manuscript(edition.path / MANUSCRIPT)
-            diagnostics += manuscript.diagnostics
+            diagnostics += [*manuscript.diagnostics, *off_roots(manuscript, edition)]
             claims += [
                 check_sign(claim, edition, verdicts, practice, MANUSCRIPT)
                 for claim in claims_in(manuscript, edition)

@@ -10,24 +10,10 @@ from variorum.graph.practice import practice_score
 from variorum.publish.apparatus import Entry, Rival, Siglum
 from variorum.store import Store
 from variorum.voices.noise import noise_of
+from variorum.voices.sigla import GAMES_SIGLUM, sigla_of
 from variorum.voices.verdicts import Verdicts
 
-__all__ = ["GAMES_SIGLUM", "EditionEvidence", "sigla_of"]
-
-GAMES_SIGLUM = "G"
-"""Cites the games of the sources."""
-
-_LETTERS = "ABCDEFHIJKLMNOPQRSTUVWXYZ"
-"""For voices without a siglum of the author's; G is the games'."""
-
-
-def sigla_of(edition: Edition, verdicts: Verdicts) -> dict[str, str]:
-    """The siglum of each voice: the author's, else the next free letter, voices by name."""
-    given = {
-        voice: edition.settings.sigla[voice] for voice in verdicts.voices if voice in edition.settings.sigla
-    }
-    free = iter([letter for letter in _LETTERS if letter not in given.values()])
-    return {voice: given.get(voice) or next(free) for voice in verdicts.voices}
+__all__ = ["EditionEvidence"]
 
 
 class EditionEvidence:
@@ -37,7 +23,7 @@ class EditionEvidence:
         self._edition = edition
         self._verdicts = verdicts
         self._store = store
-        self._sigla = sigla_of(edition, verdicts)
+        self._sigla = sigla_of(edition, verdicts.voices)
         self.bands: Bands = edition.settings.bands
 
     @property

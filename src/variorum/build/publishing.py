@@ -10,7 +10,7 @@ import msgspec
 from variorum.base import Diagnostic
 from variorum.base.settings import UserSettings
 from variorum.build.checking import check_edition, open_games
-from variorum.build.evidence import EditionEvidence, sigla_of
+from variorum.build.evidence import EditionEvidence
 from variorum.claims.check import CheckedClaim
 from variorum.claims.facts import Reading
 from variorum.claims.standing import Standing
@@ -19,6 +19,7 @@ from variorum.edition.digest import Where
 from variorum.edition.folder import DIGEST, VERDICTS
 from variorum.publish.html import ClaimNote, PageSetting
 from variorum.publish.publication import publish
+from variorum.voices.sigla import sigla_of
 from variorum.voices.verdicts import read_edition_verdicts
 
 __all__ = ["CAUTION", "PublishReport", "publish_edition"]
@@ -44,7 +45,7 @@ def publish_edition(
     """
     checked, diagnostics = check_edition(edition, user)
     verdicts, _ = read_edition_verdicts(edition.path / VERDICTS)
-    sigla = sigla_of(edition, verdicts)
+    sigla = sigla_of(edition, verdicts.voices)
     notes = {
         Where(claim.line, claim.column): _note(claim, sigla)
         for claim in checked.claims

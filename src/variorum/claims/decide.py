@@ -8,11 +8,9 @@ from collections.abc import Sequence
 import msgspec
 
 from variorum.claims.standing import Standing
+from variorum.voices.noise import INTERVAL
 
 __all__ = ["Estimate", "decide"]
-
-_WIDTH = 1.96
-"""Standard deviations on each side of a 95 % interval."""
 
 
 class Estimate(msgspec.Struct, frozen=True):
@@ -24,7 +22,7 @@ class Estimate(msgspec.Struct, frozen=True):
     @property
     def half_width(self) -> float:
         """What is printed after `±`: 1.96 σ."""
-        return _WIDTH * self.sigma
+        return INTERVAL * self.sigma
 
 
 def decide(estimates: Sequence[Estimate], low: float, high: float) -> Standing:

@@ -24,7 +24,18 @@ from variorum.board import Bands, Line, Score, Side, sign_of
 from variorum.edition.digest import Span, Where
 from variorum.edition.place import Place
 
-__all__ = ["FACT_KINDS", "Evidence", "Fact", "FactKind", "Order", "Reading", "grouped", "in_words", "look_up"]
+__all__ = [
+    "FACT_KINDS",
+    "Evidence",
+    "Fact",
+    "FactKind",
+    "Order",
+    "Places",
+    "Reading",
+    "grouped",
+    "in_words",
+    "look_up",
+]
 
 
 class Reading(msgspec.Struct, frozen=True, kw_only=True):
@@ -52,14 +63,18 @@ class Order(msgspec.Struct, frozen=True):
     games: int
 
 
-class Evidence(Protocol):
+class Places(Protocol):
+    """What places are looked up in."""
+
+    def place(self, text: str) -> Place:
+        """The place that a text says. Raises `InputError` for one that is not known."""
+
+
+class Evidence(Places, Protocol):
     """What facts are looked up in; the graph and the store stand behind it."""
 
     bands: Bands
     """From which expected score a sign stands (a setting of the edition)."""
-
-    def place(self, text: str) -> Place:
-        """The place that a text says. Raises `InputError` for one that is not known."""
 
     def score(self, place: Place, voice: str | None = None) -> Reading | None:
         """What the voice with this siglum says, or the edition's first voice; `None` if it has not judged the place."""

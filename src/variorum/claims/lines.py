@@ -12,7 +12,7 @@ from pathlib import Path
 
 from variorum.base import Diagnostic, InputError, Severity
 from variorum.board import Line, MoveError, Position, Side
-from variorum.claims.facts import Evidence, in_words
+from variorum.claims.facts import Places, in_words
 from variorum.edition.digest import Span
 from variorum.edition.place import Place
 
@@ -21,7 +21,7 @@ __all__ = ["read_line"]
 _FIRST_NUMBER = re.compile(r"\s*(\d{1,3})\s*(\.\.\.|…|\.)")
 
 
-def read_line(span: Span, evidence: Evidence, path: Path) -> tuple[Line | None, list[Diagnostic]]:
+def read_line(span: Span, places: Places, path: Path) -> tuple[Line | None, list[Diagnostic]]:
     """The moves of a line span of the digest at `path`, from the position in which its first move is played.
 
     The number of the first move says where the line sets in: at that move of the line to the place, or at the place
@@ -33,7 +33,7 @@ def read_line(span: Span, evidence: Evidence, path: Path) -> tuple[Line | None, 
             _fault(span, path, "line-attribute", f"a line has no attribute '{unknown[0]}'", "it has of")
         ]
     try:
-        place = evidence.place(span.attributes.get("of", "start"))
+        place = places.place(span.attributes.get("of", "start"))
     except InputError as error:
         return None, [_fault(span, path, "line-place", in_words(error), error.remedy)]
     start = _start(span.text, place)

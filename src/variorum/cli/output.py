@@ -12,7 +12,7 @@ import typer
 
 from variorum.base import Diagnostic, Severity
 
-__all__ = ["columns", "in_letters", "print_diagnostics", "schema_of", "show", "write_json"]
+__all__ = ["columns", "exit_if_faulty", "in_letters", "print_diagnostics", "schema_of", "show", "write_json"]
 
 R = TypeVar("R", bound=msgspec.Struct)
 
@@ -56,6 +56,20 @@ def print_diagnostics(diagnostics: Iterable[Diagnostic]) -> None:
     for diagnostic in diagnostics:
         if diagnostic.severity is not Severity.NOTE:
             sys.stderr.write(f"{diagnostic}\n")
+
+
+def exit_if_faulty(diagnostics: Iterable[Diagnostic]) -> None:
+    """Leave with exit code 2 where an error left something of the author's texts out of what was printed.
+
+    Raises:
+        typer.Exit: There is such an error.
+    """
+    errors = sum(diagnostic.severity is Severity.ERROR for diagnostic in diagnostics)
+    if errors:
+        what = "1 error in the texts: it is" if errors == 1 else f"{errors} errors in the texts: they are"
+        sys.stdout.flush()
+        sys.stderr.write(f"{what} named above, and what was read without them stands.\n")
+        raise typer.Exit(2)
 
 
 def columns(rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), gap: str = "  ") -> list[str]:

@@ -3,7 +3,7 @@
 from variorum.graph.flow import Mix, Orders, Traffic, lay_traffic
 from variorum.graph.graph import NO_NODE, TEXT_KIND, Arrival, Channel, Counts, Graph, Why
 from variorum.graph.grow import GAMES_PER_POSITION, Cutoff, GameBatch, TextLine, grow_graph
-from variorum.graph.inputs import edition_graph, game_batches, map_edition, text_lines
+from variorum.graph.inputs import edition_graph, game_batches, map_edition, off_roots, text_lines
 from variorum.graph.practice import (
     FEWEST_GAMES,
     PracticeScore,
@@ -11,15 +11,8 @@ from variorum.graph.practice import (
     practice_score,
     rating_adjusted,
 )
-from variorum.graph.report import (
-    Confluence,
-    HeavyLine,
-    MapOrder,
-    MapReport,
-    MapValue,
-    PlaceOnMap,
-    map_report,
-)
+from variorum.graph.report import Confluence, HeavyLine, MapReport, PlaceOnMap, map_report
+from variorum.graph.telling import MapOrder, MapValue, Teller, ValueRange
 from variorum.graph.values import Basis, Certainty, NodeValue, VoiceValues, back_up_values, median_value
 
 __all__ = [
@@ -45,8 +38,10 @@ __all__ = [
     "Orders",
     "PlaceOnMap",
     "PracticeScore",
+    "Teller",
     "TextLine",
     "Traffic",
+    "ValueRange",
     "VoiceValues",
     "Why",
     "back_up_values",
@@ -57,6 +52,7 @@ __all__ = [
     "map_edition",
     "map_report",
     "median_value",
+    "off_roots",
     "practice_interval",
     "practice_score",
     "rating_adjusted",

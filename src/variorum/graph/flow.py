@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import msgspec
@@ -15,11 +14,14 @@ from variorum.graph.graph import NO_NODE, TEXT_KIND, Graph
 
 __all__ = ["Mix", "Orders", "Traffic", "lay_traffic"]
 
+_PRACTICE = ("practice", "correspondence")
+_PLAYOUTS = ("engine",)
+
 
 class Mix(msgspec.Struct, frozen=True, kw_only=True):
-    """From what flow is made, in shares; common practice, no source. Where one of them says nothing, the others count.
+    """From what flow is made, in shares of the whole; common practice, no source.
 
-    Where none of them goes on, the moves of the texts share equally.
+    All games of a part weigh the same. Where no game goes on, the moves of the texts share equally.
     """
 
     practice: float = 0.75
@@ -35,7 +37,7 @@ class Mix(msgspec.Struct, frozen=True, kw_only=True):
     def words(self) -> str:
         """The mix as a sentence would state it."""
         total = self.practice + self.playouts
-        return f"practice {self.practice / total:.0%}, playouts {self.playouts / total:.0%}; where neither goes on, the text"
+        return f"practice {self.practice / total:.0%}, playouts {self.playouts / total:.0%} of the whole; where no game goes on, the text"
 
 
 class Orders(msgspec.Struct, frozen=True):
@@ -85,36 +87,49 @@ class Traffic:
 
 
 def lay_traffic(graph: Graph, mix: Mix | None = None) -> Traffic:
-    """The traffic of a graph. What starts at each root is the share of games that pass it, one game added to each."""
+    """The traffic of a graph. What starts at each root is its share of the games, one game added to each."""
     mix = mix or Mix()
     course = graph.core.course(np.unique(np.concatenate([graph.roots, graph.elsewhere])))
-    parts = [
-        (mix.practice, graph.channels_of("practice", "correspondence")),
-        (mix.playouts, graph.channels_of("engine")),
-    ]
-    shares = _shares(graph, parts)
     roots = np.unique(graph.roots)
-    games = sum((graph.node_counts.totals(graph.nodes, by)[roots] for _, by in parts), np.ones(len(roots)))
+    parts = _weighted(graph, mix, roots)
+    shares = _shares(graph, parts)
+    known = sum((weight * graph.node_counts.totals(graph.nodes, by)[roots] for weight, by in parts), 0.0)
+    every = graph.node_counts.totals(graph.nodes, graph.channels_of(*_PRACTICE, *_PLAYOUTS))[roots].sum()
+    games = known + np.full(len(roots), 1.0 / (1.0 + every))
     starts = np.zeros(graph.nodes)
     starts[roots] = games / games.sum()
     nodes, edges = course.flow(starts, shares)
     return Traffic(graph, mix, course, starts, shares, nodes, edges, course.returns, course.last_shared())
 
 
-def _shares(graph: Graph, parts: Iterable[tuple[float, NDArray[np.bool_]]]) -> NDArray[np.float64]:
+_Parts = list[tuple[float, NDArray[np.bool_]]]
+
+
+def _weighted(graph: Graph, mix: Mix, roots: NDArray[np.uint32]) -> _Parts:
+    """What one game of each part of the mix weighs, and its channels: the share of the part over all its games.
+
+    So a share at a node is that of the games there. A part with two games of hundreds there has as little to say as that.
+    """
+    found: _Parts = []
+    for share, kinds in ((mix.practice, _PRACTICE), (mix.playouts, _PLAYOUTS)):
+        channels = graph.channels_of(*kinds)
+        games = graph.node_counts.totals(graph.nodes, channels)[roots].sum()
+        if games:
+            found.append((share / float(games), channels))
+    return found
+
+
+def _shares(graph: Graph, parts: _Parts) -> NDArray[np.float64]:
     mixed = np.zeros(graph.edges)
-    weight = np.zeros(graph.nodes)
-    for share, channels in parts:
+    passing = np.zeros(graph.nodes)
+    for weight, channels in parts:
         taken = graph.edge_counts.totals(graph.edges, channels)
         out = np.bincount(graph.sources, weights=taken, minlength=graph.nodes)
+        mixed += weight * taken
         # Games that end here or leave the graph count too; a game that comes back may leave twice.
-        passing = np.maximum(graph.node_counts.totals(graph.nodes, channels), out)
-        speaks = passing > 0
-        per_game = np.divide(share, passing, out=np.zeros(graph.nodes), where=speaks)
-        mixed += taken * per_game[graph.sources]
-        weight += share * speaks
-    known = weight > 0
-    mixed = np.divide(mixed, weight[graph.sources], out=np.zeros(graph.edges), where=known[graph.sources])
+        passing += weight * np.maximum(graph.node_counts.totals(graph.nodes, channels), out)
+    here = passing[graph.sources]
+    mixed = np.divide(mixed, here, out=np.zeros(graph.edges), where=here > 0)
     goes_on = np.bincount(graph.sources, weights=mixed, minlength=graph.nodes) > 0
     written = graph.edge_counts.totals(graph.edges, graph.channels_of(TEXT_KIND)) > 0
     by_text = written & ~goes_on[graph.sources]

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from variorum.base import Diagnostic, Progress
+from variorum.base import Diagnostic, Progress, Severity
 from variorum.base.settings import UserSettings
 from variorum.board import Position, Verdict
 from variorum.edition import Edition
@@ -21,9 +21,10 @@ from variorum.graph.grow import Cutoff, GameBatch, TextLine, grow_graph
 from variorum.graph.report import MapReport, map_report
 from variorum.graph.values import back_up_values
 from variorum.store import GameColumns, Store, open_store
-from variorum.voices.verdict_files import read_verdicts
+from variorum.voices.sigla import sigla_of
+from variorum.voices.verdicts import read_edition_verdicts
 
-__all__ = ["edition_graph", "game_batches", "map_edition", "text_lines"]
+__all__ = ["edition_graph", "game_batches", "map_edition", "off_roots", "text_lines"]
 
 STORE_FILE: Final = "store.sqlite"
 """Whether it is there tells whether anything was sifted."""
@@ -87,6 +88,28 @@ def text_lines(manuscript: Manuscript, by: str = "author") -> Iterator[TextLine]
             yield TextLine(start, np.array(line[::-1], np.uint16), by)
 
 
+def off_roots(manuscript: Manuscript, edition: Edition) -> Iterator[Diagnostic]:
+    """A warning for each game of a manuscript that passes no root: its positions stand apart on the map."""
+    columns = manuscript.index.columns
+    keys = np.array([root.position.key for root in edition.roots], np.uint64)
+    passes = np.isin(columns.node_key, keys)
+    bounds = [*columns.game_root.tolist(), len(passes)]
+    for game in manuscript.games:
+        if game.start is None or passes[bounds[game.row] : bounds[game.row + 1]].any():
+            continue
+        line, column = game.root.place
+        yield Diagnostic(
+            code="off-roots",
+            severity=Severity.WARNING,
+            path=manuscript.path,
+            message=f"game {game.number} passes no root of the edition; its lines stand apart on the map",
+            line=line,
+            column=column,
+            hint="name its start in [roots] of edition.toml, if it belongs to the opening",
+            game=game.number,
+        )
+
+
 def game_batches(store: Store) -> Iterator[GameBatch]:
     """The games of a store, doubles once, by row group; all games of a source are of one channel."""
     for sift, rows, columns in store.games_by_source():
@@ -130,12 +153,12 @@ def map_edition(
     """
     file = edition.path / MANUSCRIPT
     manuscript = read_manuscript(file) if file.is_file() else None
-    diagnostics = list(manuscript.diagnostics) if manuscript is not None else []
-    verdicts: list[Verdict] = []
-    for path in sorted((edition.path / VERDICTS).glob("*.epd")):
-        found = read_verdicts(path)
-        verdicts += found.verdicts
-        diagnostics += found.diagnostics
+    diagnostics: list[Diagnostic] = []
+    if manuscript is not None:
+        diagnostics += [*manuscript.diagnostics, *off_roots(manuscript, edition)]
+    found, faults = read_edition_verdicts(edition.path / VERDICTS)
+    verdicts = found.all()
+    diagnostics += faults
     folder = edition.store_folder(user)
     with ExitStack() as stack:
         is_there = (folder / STORE_FILE).is_file()
@@ -148,6 +171,7 @@ def map_edition(
         graph,
         lay_traffic(graph),
         back_up_values(graph, verdicts),
+        sigla=sigla_of(edition, found.voices),
         roots=edition.roots,
         names=edition.names,
         bands=edition.settings.bands,

@@ -10,7 +10,7 @@ from variorum.graph.practice import practice_score
 from variorum.sources import date_text
 from variorum.store import Filter, GameHead, Store, Tally
 
-__all__ = ["GameEntry", "MoveEntry", "OrderEntry", "PositionReport", "Results", "position_games"]
+__all__ = ["GameEntry", "MoveEntry", "OrderEntry", "PositionGames", "Results", "position_games"]
 
 _RESULTS = ("*", "1-0", "0-1", "1/2-1/2")
 
@@ -67,7 +67,7 @@ class GameEntry(msgspec.Struct, frozen=True, kw_only=True):
     number: int
 
 
-class PositionReport(msgspec.Struct, frozen=True, kw_only=True):
+class PositionGames(msgspec.Struct, frozen=True, kw_only=True):
     """What the games of an edition say of a position.
 
     `orders` are the most frequent of `different_orders`. `rated` games have both ratings and a result; over them,
@@ -75,9 +75,6 @@ class PositionReport(msgspec.Struct, frozen=True, kw_only=True):
     the edition, in points (`None` under few games).
     """
 
-    name: str
-    fen: str
-    to_move: str
     results: Results
     kinds: tuple[KindEntry, ...]
     moves: tuple[MoveEntry, ...]
@@ -91,7 +88,7 @@ class PositionReport(msgspec.Struct, frozen=True, kw_only=True):
 
 def position_games(
     store: Store, place: Place, wanted: Filter, *, few: int = 5, orders: int = 8, examples: int = 3
-) -> PositionReport:
+) -> PositionGames:
     """What the store's games say of a place.
 
     Args:
@@ -107,10 +104,7 @@ def position_games(
     found = store.orders(position, wanted, limit=orders)
     balance = games.balance
     against = balance.mean - store.balance().mean if balance.games >= few else None
-    return PositionReport(
-        name=place.name or "",
-        fen=position.fen,
-        to_move=position.turn.value,
+    return PositionGames(
         results=_results(games.tally, few),
         kinds=tuple(
             KindEntry(kind=kind, pace=pace.name.lower(), results=_results(tally, few))

@@ -13,7 +13,7 @@ from variorum.board import Position, Side
 from variorum.edition import EditionSettings, Place
 from variorum.edition.manuscript import Comment, Game, Manuscript, Node
 from variorum.publish.apparatus import PageEvidence, Siglum, reading_parts
-from variorum.publish.private import LeftOut, names_in, reason_to_leave_out
+from variorum.publish.private import LeftOut, hides_line, names_in, reason_to_leave_out
 from variorum.publish.wording import ENGLISH, Wording
 
 __all__ = ["ManuscriptExport", "render_manuscript"]
@@ -133,13 +133,10 @@ class _Writer:
 
     def is_private(self, node: Node) -> bool:
         """Whether a move and all after it are private; it is listed when it is met."""
-        marks = self.settings.private
-        comments = (*node.opening_comments, *node.comments)
-        reasons = {reason_to_leave_out(comment.text, self.settings) for comment in comments}
-        if "private line" in reasons or set(node.nags) & set(marks.nags):
+        private = hides_line(node, self.settings)
+        if private:
             self.leave("private line", node.place)
-            return True
-        return False
+        return private
 
     def comments(self, comments: tuple[Comment, ...]) -> Iterator[str]:
         for comment in comments:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import msgspec
 
-from variorum.edition import EditionSettings, is_private_comment, makes_line_private, question_in
+from variorum.edition import EditionSettings, Node, is_private_comment, makes_line_private, question_in
 from variorum.edition.digest import (
     Block,
     Digest,
@@ -21,7 +21,7 @@ from variorum.edition.digest import (
 )
 from variorum.edition.digest import Diagram as DigestDiagram
 
-__all__ = ["LeftOut", "publishable", "reason_to_leave_out"]
+__all__ = ["LeftOut", "hides_line", "names_in", "publishable", "reason_to_leave_out"]
 
 
 class LeftOut(msgspec.Struct, frozen=True):
@@ -47,6 +47,13 @@ def reason_to_leave_out(text: str, settings: EditionSettings) -> str | None:
     if names_in(text, settings):
         return "private name"
     return None
+
+
+def hides_line(node: Node, settings: EditionSettings) -> bool:
+    """Whether a move of the manuscript and all after it are private."""
+    comments = (*node.opening_comments, *node.comments)
+    by_word = any(makes_line_private(comment.text, settings.private) for comment in comments)
+    return by_word or not set(node.nags).isdisjoint(settings.private.nags)
 
 
 def names_in(text: str, settings: EditionSettings) -> bool:

@@ -5,7 +5,11 @@ from __future__ import annotations
 import bisect
 from typing import Final
 
-__all__ = ["MEASURED_NODES", "noise_of"]
+__all__ = ["INTERVAL", "MEASURED_NODES", "noise_of", "printed_noise"]
+
+INTERVAL: Final = 1.96
+"""Standard deviations on each side of a 95 % interval."""
+
 
 _TABLE: Final[dict[int, float]] = {1_024: 4.64, 4_096: 4.80, 16_384: 4.88, 65_536: 4.79, 262_144: 3.40}
 """σ in points of E by effort class (nodes in powers of 4), measured on the resident, version 2.
@@ -26,3 +30,8 @@ def noise_of(nodes: int) -> float:
     """
     at = bisect.bisect_right(MEASURED_NODES, nodes) - 1
     return _TABLE[MEASURED_NODES[max(at, 0)]]
+
+
+def printed_noise(nodes: int) -> float:
+    """What is printed after `±` for a verdict of so many nodes: 1.96 σ, in points of E."""
+    return INTERVAL * noise_of(nodes)

@@ -28,6 +28,10 @@ class Verdicts:
         """Whoever spoke, by name."""
         return tuple(sorted({voice for here in self._by_key.values() for voice in here}))
 
+    def all(self) -> tuple[Verdict, ...]:
+        """Every verdict that counts."""
+        return tuple(verdict for here in self._by_key.values() for verdict in here.values())
+
     def on(self, position: Position) -> dict[str, Verdict]:
         """The verdict of each voice on a position, by name of the voice."""
         found = self._by_key.get(PositionKey(position.key), {})

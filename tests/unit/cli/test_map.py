@@ -76,3 +76,22 @@ def test_an_edition_with_roots_alone(tmp_path: Path, capsys: pytest.CaptureFixtu
     )
     assert main(["map", str(tmp_path)]) == 0
     assert "No two lines meet yet." in capsys.readouterr().out
+
+
+def test_a_game_that_starts_elsewhere_is_told_with_its_line_and_kept(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = MANUSCRIPT + (
+        '\n[Event "Another opening"]\n\n1. c4 e5 *\n'
+        '\n[Event "A study"]\n[SetUp "1"]\n[FEN "4k3/8/8/8/8/8/4P3/4K3 w - - 0 1"]\n\n1. e4 Kd7 *\n'
+    )
+    (folder / "manuscript.pgn").write_text(text, encoding="utf-8")
+    for command in ("map", "check", "publish"):
+        assert main([command, str(folder)]) == 0
+        errors = capsys.readouterr().err
+        assert "manuscript.pgn:10:1: off-roots game 3 passes no root of the edition" in errors
+        assert "manuscript.pgn:14:1: off-roots game 4 passes no root of the edition" in errors
+    exported = (folder / "out" / "manuscript.pgn").read_text(encoding="utf-8")
+    assert "1. c4" in exported and "1. e4 Kd7" in exported
+    assert main(["position", str(folder), "1.c4 e5"]) == 0
+    assert "manuscript.pgn:12:7: 1.c4 e5" in capsys.readouterr().out

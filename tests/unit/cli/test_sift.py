@@ -59,7 +59,7 @@ def test_from_files_to_what_they_say(
     assert (reject["game"], reject["ply"], reject["reason"]) == (5, 3, "illegal-move")
     assert "Wrong, Way" in reject["text"]
 
-    position = check_json(["position", str(edition), ROOT])
+    position = check_json(["position", str(edition), ROOT])["games"]
     assert position["different_orders"] == 2
     assert position["results"]["games"] == 3  # four were kept, two of them are one game
     assert position["moves"][0]["move"] == "4...Nf6"
@@ -75,7 +75,7 @@ def test_doubles_are_one_game(
     assert check_json(["sift", str(edition)])["doubles"] == 1
     (group,) = check_json(["doubles", str(edition)])["groups"]
     assert sorted(entry["number"] for entry in group["games"]) == [1, 2]
-    assert check_json(["position", str(edition), ROOT])["results"]["games"] == 1
+    assert check_json(["position", str(edition), ROOT])["games"]["results"]["games"] == 1
 
 
 def test_a_new_root_sifts_again(

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from variorum.cli.options import AsJson, EditionFolder, open_edition, user_settings
-from variorum.cli.output import in_letters, print_diagnostics, show
+from variorum.cli.output import exit_if_faulty, in_letters, print_diagnostics, show
 from variorum.cli.progress import progress_for
+from variorum.cli.values import SCALE, key_text, leads, order_texts, shortened, value_texts
 
 if TYPE_CHECKING:
-    from variorum.graph import Confluence, HeavyLine, MapReport, MapValue, PlaceOnMap
+    from variorum.graph import Confluence, HeavyLine, MapReport, PlaceOnMap
 
 
 def result_type() -> type[msgspec.Struct]:
@@ -33,6 +34,7 @@ def command(edition: EditionFolder = None, as_json: AsJson = False) -> None:
     report, diagnostics = map_edition(opened, user, progress=progress_for(as_json=as_json))
     print_diagnostics(diagnostics)
     show(report, lambda report: _as_text(report, user.pieces), as_json=as_json)
+    exit_if_faulty(diagnostics)
 
 
 def _as_text(report: MapReport, letters: str) -> Iterable[str]:
@@ -44,10 +46,12 @@ def _as_text(report: MapReport, letters: str) -> Iterable[str]:
     if report.min_games > 1:
         yield f"Positions of games are on it from {report.min_games} games on."
     yield f"Shares of the traffic: {report.mix}."
+    if report.sigla:
+        yield f"Voices: {key_text(report.sigla)}. {SCALE}"
     yield from _places("Roots", report.roots, letters)
     yield from _places("Tabiyas", report.names, letters)
     yield from _confluences(report, letters)
-    yield from _lines(report.lines, letters)
+    yield from _lines(report, letters)
     if report.unreached_games:
         yield ""
         yield (
@@ -67,10 +71,7 @@ def _places(heading: str, places: Sequence[PlaceOnMap], letters: str) -> Iterabl
         yield f"  {place.name}: {in_letters(place.line, letters) or 'the start position'}"
         if place.on_graph:
             yield f"    {place.flow:.1f} % of the traffic; {_games(place.games)}"
-            yield from _values(place.values, letters)
-            if place.median is not None:
-                middle, least, most = place.median
-                yield f"    median of the voices {middle:.1f} ({least:.1f} to {most:.1f})"
+            yield from _values(place, letters)
         else:
             yield "    no line from a root leads there yet"
 
@@ -82,56 +83,45 @@ def _confluences(report: MapReport, letters: str) -> Iterable[str]:
         return
     yield "Confluences, those first where most traffic comes in by another order"
     for number, place in enumerate(report.confluences, start=1):
-        yield from _confluence(number, place, letters)
+        yield from _confluence(number, place, (*report.roots, *report.names), letters)
+    more = report.confluence_count - len(report.confluences)
+    if more:
+        yield f"  and {more:,} more, of less weight"
 
 
-def _confluence(number: int, place: Confluence, letters: str) -> Iterable[str]:
-    name = f"{place.name}: " if place.name else ""
-    yield f"  {number}. {name}{in_letters(place.line, letters)}"
+def _confluence(number: int, place: Confluence, places: Sequence[PlaceOnMap], letters: str) -> Iterable[str]:
+    yield f"  {number}. {place.name or shortened(place.line, places, letters)}"
     yield (
-        f"    {place.flow:.1f} % of the traffic, {place.merging:.1f} % not by the heaviest order; {_games(place.games)}"
+        f"    {place.flow:.1f} % of the traffic, {place.merging:.1f} % by another last move than most; {_games(place.games)}"
     )
-    since = f" after {in_letters(place.since, letters)}" if place.since else ""
-    yield f"    reached by {_number(place.order_count, 'order')}{since}:"
-    for order in place.orders:
-        root = f"from {order.root}: " if order.root else ""
-        remark = "" if order.walked else "  (legal, not played or written throughout)"
-        yield f"      {root}{in_letters(order.moves, letters)}{remark}"
-    if place.order_count > len(place.orders):
-        yield f"      and {place.order_count - len(place.orders):,} more"
-    yield from _values(place.values, letters)
+    yield from order_texts(
+        place.orders,
+        place.order_count,
+        place.since and shortened(place.since, places, letters),
+        letters,
+        "    ",
+    )
+    yield from _values(place, letters)
 
 
-def _lines(lines: Sequence[HeavyLine], letters: str) -> Iterable[str]:
-    if not lines:
+def _lines(report: MapReport, letters: str) -> Iterable[str]:
+    if not report.lines:
         return
+    places = (*report.roots, *report.names)
     yield ""
     yield "Heaviest lines"
-    for number, line in enumerate(lines, start=1):
+    for number, line in enumerate(report.lines, start=1):
         joins = f"; there it joins line {line.joins}" if line.joins else ""
-        yield f"  {number}. {in_letters(line.line, letters)}"
+        before = [place for place in places if leads(place.line, line.since)]
+        yield f"  {number}. {shortened(line.line, before, letters)}"
         end = "" if line.end_flow == line.flow else f", {line.end_flow:.1f} % at its end"
         yield f"    begins with {line.flow:.1f} % of the traffic{end}{joins}"
         if not line.joins:
-            yield from _values(line.values, letters)
+            yield from _values(line, letters)
 
 
-def _values(values: Sequence[MapValue], letters: str) -> Iterable[str]:
-    for value in values:
-        bound = {"at least": "≥ ", "at most": "≤ "}.get(value.certainty, "")
-        match value.basis:
-            case "repetition":
-                ground = "by repetition"
-            case "rules":
-                ground = (
-                    f"the game ends after {in_letters(value.leaf, letters)}"
-                    if value.leaf
-                    else "the game is over"
-                )
-            case _:
-                effort = f"{value.nodes:,} nodes" if value.nodes else f"depth {value.depth}"
-                ground = f"decided by {in_letters(value.leaf, letters)} at {effort}"
-        yield f"    {value.voice}: {bound}{value.expected:.1f} {value.sign} ({value.words}), {ground}"
+def _values(place: PlaceOnMap | Confluence | HeavyLine, letters: str) -> Iterable[str]:
+    return (f"    {text}" for text in value_texts(place.values, place.range, letters))
 
 
 def _games(games: dict[str, int]) -> str:

@@ -11,10 +11,13 @@ import msgspec
 import typer
 
 from variorum.cli.options import AsJson, edition_and_place, user_settings
-from variorum.cli.output import columns, show
+from variorum.cli.output import columns, exit_if_faulty, in_letters, print_diagnostics, show
+from variorum.cli.progress import progress_for
+from variorum.cli.values import SCALE, effort_text, order_texts, value_texts
 
 if TYPE_CHECKING:
-    from variorum.graph.position_games import GameEntry, PositionReport, Results
+    from variorum.build.position import Mention, Passage, PositionReport, VoiceSays
+    from variorum.graph.position_games import GameEntry, PositionGames, Results
 
 Arguments = Annotated[
     list[str],
@@ -35,7 +38,7 @@ class Kind(enum.StrEnum):
 
 def result_type() -> type[msgspec.Struct]:
     """What `--json` prints."""
-    from variorum.graph.position_games import PositionReport
+    from variorum.build.position import PositionReport
 
     return PositionReport
 
@@ -65,9 +68,12 @@ def command(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Show what the games say of a position: orders that reach it, moves, results with their intervals."""
-    from variorum.graph.position_games import position_games
-    from variorum.store import Filter, Pace, open_store
+    """Show what is known of a position, by whatever order it came about.
+
+    Printed are what each voice says, its value when what follows is counted, your own words on it (also private ones: this is not published), the orders that lead there, and the games.
+    """
+    from variorum.build.position import position_report
+    from variorum.store import Filter, Pace
 
     edition, place = edition_and_place(arguments)
     wanted = Filter(
@@ -77,19 +83,94 @@ def command(
         since=int(f"{since:%Y%m%d}") if since else 0,
         until=int(f"{until:%Y%m%d}") if until else 0,
     )
-    with open_store(edition.store_folder(user_settings())) as store:
-        report = position_games(store, place, wanted, few=edition.settings.thresholds.few_games)
-    show(report, _as_text, as_json=as_json)
+    user = user_settings()
+    report, diagnostics = position_report(
+        edition, place, user, wanted, progress=progress_for(as_json=as_json)
+    )
+    print_diagnostics(diagnostics)
+    show(report, lambda report: _as_text(report, user.pieces), as_json=as_json)
+    exit_if_faulty(diagnostics)
 
 
-def _as_text(report: PositionReport) -> Iterable[str]:
-    if report.name:
-        yield report.name
-    yield f"{report.fen}    {report.to_move.capitalize()} to move"
+_SHOWN_PLIES = 12
+"""Half-moves of a voice's line that are printed; all are in the JSON."""
+
+
+def _as_text(report: PositionReport, letters: str) -> Iterable[str]:
+    said = ": ".join(filter(None, [report.name, in_letters(report.line, letters)]))
+    if said:
+        yield said
+    end = f"the game is over, {report.result}" if report.result else f"{report.to_move.capitalize()} to move"
+    yield f"{report.fen}    {end}"
+    if report.voices or report.values:
+        yield ""
+        yield f"What the voices say. {SCALE}"
+        for voice in report.voices:
+            yield from _voice(voice, letters)
+    if any(not value.own for value in report.values):
+        yield ""
+        yield "With what follows on the map"
+        yield from (f"  {text}" for text in value_texts(report.values, report.range, letters))
     yield ""
-    if not report.results.games:
-        yield "No game of the edition reached this position."
-        return
+    yield "Your own words"
+    if not report.passages and not report.mentions:
+        yield "  None: neither manuscript.pgn nor digest.md has the position."
+    for passage in report.passages:
+        yield from _passage(passage, letters)
+    for mention in report.mentions:
+        yield _mention(mention)
+    yield ""
+    yield "How the lines of the edition lead there"
+    since = report.since and in_letters(report.since, letters)
+    orders = list(order_texts(report.orders, report.order_count, since, letters, "  "))
+    nowhere = "  It is a root." if report.on_graph else "  No line from a root leads there yet."
+    yield from orders or [nowhere]
+    yield ""
+    yield "What the games say"
+    if report.games is None:
+        yield "  None were sifted yet: put them into sources/ and give `variorum sift`."
+    elif not report.games.results.games:
+        yield "  No game of the edition reached this position."
+    else:
+        yield from (f"  {line}".rstrip() for line in _as_games(report.games, letters))
+
+
+def _voice(voice: VoiceSays, letters: str) -> Iterable[str]:
+    noise = "" if voice.noise is None else f" ± {voice.noise:.1f}"
+    of = ", ".join(filter(None, [effort_text(voice.nodes, voice.depth), voice.date]))
+    shallow = "; less effort than the edition asks" if voice.shallow else ""
+    yield (
+        f"  {voice.siglum} {voice.expected:.1f}{noise} ({voice.pawns}) {voice.sign} ({voice.words}); "
+        f"{voice.voice} {voice.version}, {of}{shallow}"
+    )
+    rows = []
+    for line in voice.lines:
+        moves = in_letters(line.moves, letters).split()
+        more = " …" if len(moves) > _SHOWN_PLIES else ""
+        rows.append((f"{line.expected:.1f}", f"({line.pawns})", " ".join(moves[:_SHOWN_PLIES]) + more))
+    yield from (f"      {row}" for row in columns(rows, right=[0, 1]))
+
+
+def _passage(passage: Passage, letters: str) -> Iterable[str]:
+    signs = " ".join(passage.signs)
+    by = in_letters(passage.by, letters) or "its first position"
+    private = "  (private line)" if passage.private else ""
+    yield f"  manuscript.pgn:{passage.line}:{passage.column}: {by}{f' {signs}' if signs else ''}{private}"
+    for remark in passage.remarks:
+        kept_back = f"  ({remark.kept_back}, not published)" if remark.kept_back else ""
+        yield f"      “{remark.text}”{kept_back}"
+    if passage.moves:
+        yield f"      then {'; '.join(in_letters(move, letters) for move in passage.moves)}"
+
+
+def _mention(mention: Mention) -> str:
+    section = f" under “{mention.section}”" if mention.section else ""
+    private = "  (not published)" if mention.private else ""
+    text = f": {mention.text}" if mention.text else ""
+    return f"  digest.md:{mention.line}:{mention.column}: {mention.what}{section}{text}{private}"
+
+
+def _as_games(report: PositionGames, letters: str) -> Iterable[str]:
     yield f"{_counted(report.results)}{_share(report.results)}."
     if report.against_rating is not None:
         points = f"{report.against_rating:+.1f}".replace("-", "−")
@@ -98,7 +179,8 @@ def _as_text(report: PositionReport) -> Iterable[str]:
             f"over {report.rated:,} games."
         )
     yield from _section(
-        "What was played", [(entry.move, entry.results, entry.latest) for entry in report.moves]
+        "What was played",
+        [(in_letters(entry.move, letters), entry.results, entry.latest) for entry in report.moves],
     )
     yield from _section("By kind and pace", [(f"{k.kind}, {k.pace}", k.results, "") for k in report.kinds])
     shown, different = len(report.orders), report.different_orders
@@ -108,7 +190,7 @@ def _as_text(report: PositionReport) -> Iterable[str]:
     yield ""
     yield heading
     for order in report.orders:
-        yield f"  {order.results.games:,} × {order.line or 'from the start of the game'}"
+        yield f"  {order.results.games:,} × {in_letters(order.line, letters) or 'from the start of the game'}"
     yield from _games("First games", report.first)
     yield from _games("Latest games", report.latest)
 

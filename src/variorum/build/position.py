@@ -1,0 +1,342 @@
+"""`variorum position`: what games, voices, the graph and the author say of one position, by whatever order it came about."""
+
+from __future__ import annotations
+
+import bisect
+from collections.abc import Iterator
+from contextlib import ExitStack
+
+import msgspec
+import numpy as np
+
+from variorum.base import Diagnostic, InputError, Progress
+from variorum.base.settings import UserSettings
+from variorum.board import NAGS, Line, Move, Position, Score, Verdict, sign_of
+from variorum.build.checking import open_games
+from variorum.claims.lines import read_line
+from variorum.edition import Edition, Manuscript, Node, Place, read_manuscript, resolve_place
+from variorum.edition.digest import (
+    Diagram,
+    Digest,
+    Heading,
+    Span,
+    SpanKind,
+    Where,
+    plain_text,
+)
+from variorum.edition.digest_reader import read_digest
+from variorum.edition.folder import DIGEST, MANUSCRIPT, VERDICTS
+from variorum.graph import (
+    MapOrder,
+    MapValue,
+    Teller,
+    ValueRange,
+    back_up_values,
+    edition_graph,
+    lay_traffic,
+    off_roots,
+)
+from variorum.graph.position_games import PositionGames, position_games
+from variorum.publish.private import hides_line, publishable, reason_to_leave_out
+from variorum.store import Filter
+from variorum.voices.noise import printed_noise
+from variorum.voices.sigla import sigla_of
+from variorum.voices.verdicts import Verdicts, read_edition_verdicts
+
+__all__ = ["Mention", "Passage", "PositionReport", "Remark", "SpokenLine", "VoiceSays", "position_report"]
+
+
+class SpokenLine(msgspec.Struct, frozen=True, kw_only=True):
+    """A line of a verdict: its moves as SAN, E for White, pawns."""
+
+    moves: str
+    expected: float
+    pawns: str
+
+
+class VoiceSays(msgspec.Struct, frozen=True, kw_only=True):
+    """One voice's own verdict on the position, best line first.
+
+    `noise` is what is printed after `±` (1.96 σ in points), `None` for a mate. `nodes` and `depth` are the effort, 0 where
+    the voice did not say; with `shallow` it is less than the edition asks, and no claim is judged by it.
+    """
+
+    siglum: str
+    voice: str
+    version: str
+    expected: float
+    noise: float | None
+    pawns: str
+    sign: str
+    words: str
+    nodes: int
+    depth: int
+    date: str
+    shallow: bool
+    lines: tuple[SpokenLine, ...]
+
+
+class Remark(msgspec.Struct, frozen=True, kw_only=True):
+    """A comment of the manuscript; `kept_back` is why it is not published, empty if it is."""
+
+    line: int
+    column: int
+    text: str
+    kept_back: str
+
+
+class Passage(msgspec.Struct, frozen=True, kw_only=True):
+    """A place of the manuscript where the position arises: by which order, with which signs, and what is played then.
+
+    `private` is whether it stands in a line that is not published.
+    """
+
+    game: int
+    line: int
+    column: int
+    by: str
+    signs: tuple[str, ...]
+    remarks: tuple[Remark, ...]
+    moves: tuple[str, ...]
+    private: bool
+
+
+class Mention(msgspec.Struct, frozen=True, kw_only=True):
+    """A place of the digest that is about the position: the heading it stands under, what it is, its words."""
+
+    line: int
+    column: int
+    section: str
+    what: str
+    text: str
+    private: bool
+
+
+class PositionReport(msgspec.Struct, frozen=True, kw_only=True):
+    """All that is known of a position.
+
+    `voices` are verdicts on the position itself, `values` what each voice thinks when the graph behind it is counted.
+    `orders` are the heaviest of `order_count` orders on the graph, from the line `since` on (`None`: from the roots).
+    `games` is `None` where nothing was sifted yet.
+    """
+
+    name: str
+    line: str
+    fen: str
+    to_move: str
+    result: str
+    voices: tuple[VoiceSays, ...]
+    on_graph: bool
+    values: tuple[MapValue, ...]
+    range: ValueRange | None
+    since: str | None
+    order_count: int
+    orders: tuple[MapOrder, ...]
+    passages: tuple[Passage, ...]
+    mentions: tuple[Mention, ...]
+    games: PositionGames | None
+
+
+def position_report(
+    edition: Edition,
+    place: Place,
+    user: UserSettings,
+    wanted: Filter,
+    *,
+    orders: int = 8,
+    progress: Progress | None = None,
+) -> tuple[PositionReport, list[Diagnostic]]:
+    """What is known of a place, and what is wrong with the texts it was read from.
+
+    Args:
+        edition: The edition.
+        place: The position.
+        user: The user's own settings.
+        wanted: Which games count.
+        orders: At most so many orders are listed.
+        progress: Where to report.
+
+    Raises:
+        StoreError: The store is damaged.
+        InputError: A file cannot be read.
+        Interrupted: The user stopped.
+    """
+    position = place.position
+    verdicts, diagnostics = read_edition_verdicts(edition.path / VERDICTS)
+    manuscript = None
+    if (edition.path / MANUSCRIPT).is_file():
+        manuscript = read_manuscript(edition.path / MANUSCRIPT)
+        diagnostics += [*manuscript.diagnostics, *off_roots(manuscript, edition)]
+    mentions: tuple[Mention, ...] = ()
+    if (edition.path / DIGEST).is_file():
+        digest, faults = read_digest(edition.path / DIGEST)
+        diagnostics += faults
+        mentions = tuple(_mentions(digest, edition, position))
+    with ExitStack() as stack:
+        store = open_games(edition, user, stack)
+        games = None
+        if store is not None:
+            few = edition.settings.thresholds.few_games
+            games = position_games(store, place, wanted, few=few, orders=orders)
+        said = verdicts.all()
+        graph = edition_graph(edition, manuscript=manuscript, store=store, verdicts=said, progress=progress)
+    values = back_up_values(graph, said)
+    sigla = sigla_of(edition, verdicts.voices)
+    tell = Teller(
+        graph, lay_traffic(graph), values, sigla, edition.roots, edition.names, edition.settings.bands
+    )
+    node = graph.node_of(position)
+    found = None if node is None else tell.traffic.orders_to(node, orders)
+    report = PositionReport(
+        name=place.name or "",
+        line=place.line.san() if place.line else "",
+        fen=position.fen,
+        to_move=position.turn.value,
+        result=position.outcome or "",
+        voices=tuple(_voices(position, edition, verdicts, sigla)),
+        on_graph=node is not None,
+        values=() if node is None else tell.values(node),
+        range=None if node is None else tell.value_range(node),
+        since=None if found is None or found.since is None else tell.way(found.since).san(),
+        order_count=0 if found is None else found.count,
+        orders=()
+        if found is None
+        else tuple(
+            tell.order(found.since, start, edges)
+            for start, edges in zip(found.starts, found.orders, strict=True)
+        ),
+        passages=() if manuscript is None else tuple(_passages(manuscript, edition, position)),
+        mentions=mentions,
+        games=games,
+    )
+    return report, diagnostics
+
+
+def _voices(
+    position: Position, edition: Edition, verdicts: Verdicts, sigla: dict[str, str]
+) -> Iterator[VoiceSays]:
+    for voice, verdict in verdicts.on(position).items():
+        best = verdict.lines[0].score
+        sign = sign_of(best.expected(), edition.settings.bands)
+        yield VoiceSays(
+            siglum=sigla[voice],
+            voice=voice,
+            version=verdict.version,
+            expected=best.expected(),
+            noise=None if best.mate is not None else printed_noise(verdict.nodes),
+            pawns=best.pawns_text,
+            sign=sign.glyph,
+            words=sign.words,
+            nodes=verdict.nodes,
+            depth=verdict.depth,
+            date=verdict.date,
+            shallow=verdict.nodes < edition.settings.budget.minimum_effort,
+            lines=tuple(_spoken(position, verdict)),
+        )
+
+
+def _spoken(position: Position, verdict: Verdict) -> Iterator[SpokenLine]:
+    for line in verdict.lines:
+        score: Score = line.score
+        moves = Line(position, tuple(map(Move, line.moves))).san()
+        yield SpokenLine(moves=moves, expected=score.expected(), pawns=score.pawns_text)
+
+
+def _passages(manuscript: Manuscript, edition: Edition, position: Position) -> Iterator[Passage]:
+    keys = np.asarray(manuscript.index.columns.node_key)
+    for row in np.flatnonzero(keys == np.uint64(position.key)).tolist():
+        node = Node(manuscript, row)
+        if node.game.start is None or node.position != position:
+            continue
+        way = _way(node)
+        line, column = node.place
+        yield Passage(
+            game=node.game.number,
+            line=line,
+            column=column,
+            by=Line(way[0].position, tuple(one.move for one in way[1:] if one.move)).san(),
+            signs=tuple(map(_sign_text, node.nags)),
+            remarks=tuple(_remarks(node, edition)),
+            moves=tuple(_move_text(child) for child in node.children),
+            private=any(hides_line(one, edition.settings) for one in way),
+        )
+
+
+def _way(node: Node) -> list[Node]:
+    way = [node]
+    while (parent := way[-1].parent) is not None:
+        way.append(parent)
+    return way[::-1]
+
+
+def _remarks(node: Node, edition: Edition) -> Iterator[Remark]:
+    for comment in node.comments:
+        line, column = comment.place
+        kept_back = reason_to_leave_out(comment.text, edition.settings) or ""
+        yield Remark(line=line, column=column, text=comment.text, kept_back=kept_back)
+
+
+def _move_text(node: Node) -> str:
+    """A move with its number and signs, as an author would write it."""
+    assert node.parent is not None
+    assert node.move is not None
+    move = "--" if node.move.is_null else Line(node.parent.position, (node.move,)).san()
+    signs = [_sign_text(nag) for nag in node.nags]
+    return move + "".join(
+        sign if sign in ("!", "?", "!!", "??", "!?", "?!") else f" {sign}" for sign in signs
+    )
+
+
+def _sign_text(nag: int) -> str:
+    entry = NAGS[nag] if nag < len(NAGS) else None
+    return (entry and (entry.glyph or entry.ascii)) or f"${nag}"
+
+
+class _Places:
+    """The places of an edition, as line spans look them up."""
+
+    def __init__(self, edition: Edition) -> None:
+        self._edition = edition
+
+    def place(self, text: str) -> Place:
+        """The place that a text says."""
+        return resolve_place(self._edition, text)
+
+
+def _mentions(digest: Digest, edition: Edition, position: Position) -> Iterator[Mention]:
+    places = _Places(edition)
+    headings = [(Where(1, 1), plain_text(digest.title))]
+    headings += [
+        (block.where, plain_text(block.children)) for block in digest.blocks if isinstance(block, Heading)
+    ]
+    public, _ = publishable(digest, edition.settings)
+    published = {span.where for span in public.spans()} | {diagram.where for diagram in public.diagrams()}
+
+    def is_here(text: str) -> bool:
+        try:
+            return places.place(text).position == position
+        except InputError:
+            return False  # told by `check`
+
+    def about(part: Span | Diagram) -> bool:
+        if isinstance(part, Diagram):
+            return is_here(part.place)
+        if part.kind is SpanKind.LINE:
+            line, _ = read_line(part, places, digest.path)
+            return line is not None and line.end == position
+        return is_here(part.attributes.get("at", ""))
+
+    def where(part: Span | Diagram) -> Where:
+        return part.where
+
+    parts: list[Span | Diagram] = [*digest.spans(), *digest.diagrams()]
+    for part in sorted(filter(about, parts), key=where):
+        above = bisect.bisect_right(headings, part.where, key=lambda heading: heading[0]) - 1
+        yield Mention(
+            line=part.where.line,
+            column=part.where.column,
+            section=headings[above][1],
+            what="diagram" if isinstance(part, Diagram) else part.kind.value,
+            text=plain_text(part.caption) if isinstance(part, Diagram) else part.text,
+            private=part.where not in published,
+        )
