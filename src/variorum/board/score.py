@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 
 import msgspec
@@ -91,6 +92,7 @@ class Score(msgspec.Struct, frozen=True):
         return f"{sign}{pawns}.{rest:02}"
 
 
+@functools.lru_cache(maxsize=8192)
 def expected_score(cp: float, slope: float = DEFAULT_SLOPE) -> float:
     """E for White of a score in centipawns: 100 / (1 + 10^(−cp/slope)), a logistic curve (methods.md 2).
 
