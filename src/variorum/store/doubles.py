@@ -2,20 +2,22 @@
 
 Two games are doubles when their moves are equal, or those of one begin the other's and are at least 30 plies; when
 their results are equal or one is unknown; when their dates agree in all parts that both know; and when the names of both
-players are compatible (`names`); games under 30 plies whose players are unknown are never doubles. A group holds games of which every two are doubles, so that one careless spelling does
-not chain different games together. Groups are made within each set of equal beginnings, the longest game first, then by
-source and place in it, so that they do not depend on the order in which files were sifted.
+players are compatible (`names`); games under 30 plies whose players are unknown are never doubles. A group holds games
+of which every two are doubles, so that one careless spelling does not chain different games together. Games are taken the
+longest first, then by source and place in it, each into the first group that has room for it, so that groups do not
+depend on the order in which files were sifted.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from variorum.store.names import compatible_names, words_of
+from variorum.store.names import Words, compatible_among, words_of
 
 __all__ = ["BEGINNING_PLIES", "Candidate", "Double", "compatible_dates", "group_doubles", "share_a_beginning"]
 
@@ -75,72 +77,130 @@ def share_a_beginning(prints: NDArray[np.uint64], fresh: NDArray[np.bool_]) -> N
     return found
 
 
-class _Group:
-    def __init__(self, first: Candidate) -> None:
-        self.members = [first]
-        self.seen = {_signature(first)}
+class _Spelling(NamedTuple):
+    """What decides whether a game is a double of another."""
 
-    def takes(self, candidate: Candidate) -> bool:
-        # Games come longest first, so the last member is the shortest; what begins it begins them all.
-        shortest = self.members[-1]
-        if shortest.start_fen != candidate.start_fen or not shortest.moves.startswith(candidate.moves):
-            return False
-        longest = self.members[0]
-        short = len(candidate.moves) < 2 * BEGINNING_PLIES
-        unknown = not words_of(candidate.white) or not words_of(candidate.black)
-        if short and (unknown or len(candidate.moves) != len(longest.moves)):
-            return False
-        return _signature(candidate) in self.seen or all(
-            _one_game(candidate, white, black, result, date) for white, black, result, date in self.seen
+    line: int
+    """Index of its start and moves among those at hand."""
+    white: Words
+    black: Words
+    result: int
+    date: int
+
+
+class _Lines:
+    """The different lines of a set, and which of them begin others."""
+
+    def __init__(self, games: Iterable[Candidate]) -> None:
+        # A line stands before all that it begins, and these follow it without a gap.
+        ascending = sorted({(game.start_fen, game.moves) for game in games})
+        self.number = {line: index for index, line in enumerate(ascending)}
+        self._beginning = [-1] * len(ascending)
+        """The longest other line that begins a line."""
+        over: list[int] = []
+        for index, (start, moves) in enumerate(ascending):
+            while over and not (ascending[over[-1]][0] == start and moves.startswith(ascending[over[-1]][1])):
+                over.pop()
+            self._beginning[index] = over[-1] if over else -1
+            if len(moves) >= 2 * BEGINNING_PLIES:
+                over.append(index)
+
+    def beginnings(self, line: int) -> Iterator[int]:
+        """The line itself and those of thirty plies at least that begin it."""
+        while line >= 0:
+            yield line
+            line = self._beginning[line]
+
+
+class _Groups:
+    """Groups being made. A group is filed under what its first game is; only groups filed near a game are tried."""
+
+    def __init__(self, lines: _Lines, spellings: Iterable[_Spelling]) -> None:
+        spellings = list(spellings)
+        self.groups: list[list[_Spelling]] = []
+        self._lines = lines
+        self._whites = compatible_among({one.white for one in spellings})
+        self._blacks = compatible_among({one.black for one in spellings})
+        pairs = {(one.white, one.black) for one in spellings}
+        self._blacks_of: dict[Words, list[Words]] = {}
+        self._whites_of: dict[Words, list[Words]] = {}
+        for white, black in pairs:
+            self._blacks_of.setdefault(white, []).append(black)
+            self._whites_of.setdefault(black, []).append(white)
+        self._near: dict[tuple[Words, Words], list[tuple[Words, Words]]] = {}
+        self._filed: dict[tuple[int, Words, Words], dict[int, list[int]]] = {}
+
+    def place(self, spelling: _Spelling) -> None:
+        """Put games of a spelling to the first group that has room for them, or to one of their own."""
+        for number in sorted(self._tried(spelling)):
+            if all(self._one_game(spelling, other) for other in self.groups[number]):
+                self.groups[number].append(spelling)
+                return
+        for line in self._lines.beginnings(spelling.line):
+            by_date = self._filed.setdefault((line, spelling.white, spelling.black), {})
+            by_date.setdefault(spelling.date, []).append(len(self.groups))
+        self.groups.append([spelling])
+
+    def _tried(self, spelling: _Spelling) -> Iterator[int]:
+        """Groups whose first game has compatible names and date, and moves that this one begins."""
+        parts = _parts(spelling.date)
+        for pair in self._pairs_near(spelling.white, spelling.black):
+            by_date = self._filed.get((spelling.line, *pair), {})
+            if 0 in parts or len(by_date) < 8:
+                dates = [date for date in by_date if compatible_dates(date, spelling.date)]
+            else:
+                year, month, day = ((part, 0) for part in parts)
+                dates = [y * 10_000 + m * 100 + d for y in year for m in month for d in day]
+            for date in dates:
+                yield from by_date.get(date, ())
+
+    def _pairs_near(self, white: Words, black: Words) -> list[tuple[Words, Words]]:
+        """The pairs of players that are compatible with a pair."""
+        known = self._near.get((white, black))
+        if known is None:
+            whites, blacks = self._whites[white], self._blacks[black]
+            if sum(len(self._blacks_of[one]) for one in whites) <= sum(
+                len(self._whites_of[one]) for one in blacks
+            ):
+                known = [(one, other) for one in whites for other in self._blacks_of[one] if other in blacks]
+            else:
+                known = [(one, other) for other in blacks for one in self._whites_of[other] if one in whites]
+            self._near[white, black] = known
+        return known
+
+    def _one_game(self, spelling: _Spelling, other: _Spelling) -> bool:
+        """Whether the shorter or equally long `spelling` is a double of the other."""
+        return (
+            (spelling.result == other.result or 0 in (spelling.result, other.result))
+            and compatible_dates(spelling.date, other.date)
+            and spelling.white in self._whites[other.white]
+            and spelling.black in self._blacks[other.black]
+            and spelling.line in self._lines.beginnings(other.line)
         )
-
-    def add(self, candidate: Candidate) -> None:
-        self.members.append(candidate)
-        self.seen.add(_signature(candidate))
-
-
-def _signature(candidate: Candidate) -> tuple[str, str, int, int]:
-    return candidate.white, candidate.black, candidate.result, candidate.date
-
-
-def _one_game(candidate: Candidate, white: str, black: str, result: int, date: int) -> bool:
-    return (
-        (candidate.result == result or 0 in (candidate.result, result))
-        and compatible_dates(candidate.date, date)
-        and compatible_names(candidate.white, white)
-        and compatible_names(candidate.black, black)
-    )
 
 
 def group_doubles(candidates: Iterable[Candidate]) -> Iterator[Double]:
-    """The games of a set of equal beginnings that have doubles, with their group's representative."""
+    """The games of a set of equal beginnings that have doubles, with their group's representative.
+
+    Takes time in proportion to the games, not to their pairs, as long as few of them have compatible names.
+    """
     ordered = sorted(candidates, key=lambda game: (-len(game.moves), game.source, game.game_number))
-    # Compatible names share a whole word of each player, so only groups filed under such a pair need be looked at.
-    filed: dict[tuple[str, str], list[_Group]] = {}
-    groups: list[_Group] = []
-    for candidate in ordered:
-        pairs = [(white, black) for white in _filing(candidate.white) for black in _filing(candidate.black)]
-        home = next(
-            (group for pair in pairs for group in filed.get(pair, ()) if group.takes(candidate)), None
-        )
-        if home is None:
-            home = _Group(candidate)
-            groups.append(home)
-        else:
-            home.add(candidate)
-        for pair in pairs:
-            under = filed.setdefault(pair, [])
-            if home not in under:
-                under.append(home)
-    for group in groups:
-        if len(group.members) > 1:
-            result = next((game.result for game in group.members if game.result), 0)
-            dates = [_parts(game.date) for game in group.members]
-            year, month, day = (max(parts) for parts in zip(*dates, strict=True))
-            for game in group.members:
-                lead, date = group.members[0].game, year * 10_000 + month * 100 + day
-                yield Double(game.game, lead, result, date, game.fingerprint)
-
-
-def _filing(name: str) -> list[str]:
-    return [word for word in words_of(name) if len(word) > 1] or [""]
+    lines = _Lines(ordered)
+    # Games that are spelt alike are of one group whatever the others are.
+    alike: dict[_Spelling, list[Candidate]] = {}
+    for game in ordered:
+        white, black = words_of(game.white), words_of(game.black)
+        if len(game.moves) >= 2 * BEGINNING_PLIES or (white and black):
+            line = lines.number[game.start_fen, game.moves]
+            alike.setdefault(_Spelling(line, white, black, game.result, game.date), []).append(game)
+    groups = _Groups(lines, alike)
+    for spelling in alike:
+        groups.place(spelling)
+    for group in groups.groups:
+        lead = alike[group[0]][0].game
+        result = max(spelling.result for spelling in group)
+        year, month, day = (max(parts) for parts in zip(*(_parts(one.date) for one in group), strict=True))
+        members = [game for spelling in group for game in alike[spelling]]
+        if len(members) > 1:
+            for game in members:
+                yield Double(game.game, lead, result, year * 10_000 + month * 100 + day, game.fingerprint)

@@ -31,7 +31,7 @@ __all__ = ["Intake", "Sift"]
 _GAMES, _BYTES, _OCCURRENCES, _SIFTS, _SECONDS = 4_096, 8 << 20, 1 << 19, 512, 5.0
 """A commit is made when one of these is reached: games, bytes of text, occurrences, sifts touched, time."""
 
-_MERGE_AT = 48
+_MERGE_AT = 24
 """Runs at which a merge begins while sifting still goes on."""
 
 _LAST_GAME = (1 << 32) - 1

@@ -5,8 +5,7 @@ Memory is bounded: fingerprints are gone through in as many passes as their numb
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 import pyarrow as pa
@@ -21,11 +20,15 @@ from variorum.store.schema import transaction
 
 __all__ = ["find_doubles"]
 
-_IN_PASS = 2_000_000
+_IN_PASS = 500_000
 """Fingerprints held at a time, on average."""
 
-_IN_PORTION = 100_000
-_IN_BLOCK = 5_000
+_IN_PORTION = 50_000
+"""Games held as columns at a time; more where a larger set has equal beginnings."""
+
+_IN_BLOCK = 2_000
+"""Games turned into objects at a time."""
+
 _COLUMNS = ["game_number", "start_fen", "moves", "white", "black", "result", "date", "fingerprint"]
 
 
@@ -51,9 +54,9 @@ def find_doubles(
             found, numbers = np.concatenate(prints), np.concatenate(games)
             new = np.concatenate(fresh) | np.isin(found, due)
             chosen = share_a_beginning(found, new)
-            for portion in _portions(found[chosen]):
+            for portion in _portions(found[chosen], _IN_PORTION):
                 some = chosen[portion]
-                doubles = list(_doubles_of(numbers[some], found[some], files, snapshot))
+                doubles = _doubles_of(numbers[some], found[some], files, snapshot)
                 _replace(manifest, np.unique(found[some]), doubles)
     manifest.compared(fresh_sifts, due)
 
@@ -74,7 +77,7 @@ def _fingerprints(
         yield column[start - first : end - first], np.arange(start, end, dtype=np.uint32), sift in fresh_sifts
 
 
-def _portions(prints: NDArray[np.uint64], size: int = _IN_PORTION) -> Iterator[slice]:
+def _portions(prints: NDArray[np.uint64], size: int) -> Iterator[slice]:
     """Slices of about `size` that do not part equal values."""
     begin = 0
     while begin < len(prints):
@@ -89,38 +92,24 @@ def _doubles_of(
 ) -> Iterator[Double]:
     """Groups among games that are sorted by fingerprint."""
     order = np.argsort(games, kind="stable")
-    table = files.table(games[order], snapshot, _COLUMNS)
+    table = files.table(games[order], snapshot, _COLUMNS).combine_chunks()
     place = np.empty(len(order), np.int64)
     place[order] = np.arange(len(order))
     sifts = snapshot.sift_ids[snapshot.segments_of(games)].tolist()
-    for block in _portions(prints, _IN_BLOCK):
+    members: list[Candidate] = []
+    beginning = None
+    for begin in range(0, len(games), _IN_BLOCK):
+        block = slice(begin, begin + _IN_BLOCK)
         rows = table.take(pa.array(place[block])).to_pylist()
-        members: list[Candidate] = []
-        beginning = None
         for game, sift, row in zip(games[block].tolist(), sifts[block], rows, strict=True):
             if row["fingerprint"] != beginning:
                 yield from group_doubles(members)
                 members, beginning = [], row["fingerprint"]
-            members.append(_candidate(game, snapshot.sifts[sift].source, row))
-        yield from group_doubles(members)
+            members.append(Candidate(game, snapshot.sifts[sift].source, **row))
+    yield from group_doubles(members)
 
 
-def _candidate(game: int, source: str, row: dict[str, Any]) -> Candidate:
-    return Candidate(
-        game,
-        source,
-        row["game_number"],
-        row["start_fen"],
-        row["moves"],
-        row["white"],
-        row["black"],
-        row["result"],
-        row["date"],
-        row["fingerprint"],
-    )
-
-
-def _replace(manifest: Manifest, prints: NDArray[np.uint64], doubles: list[Double]) -> None:
+def _replace(manifest: Manifest, prints: NDArray[np.uint64], doubles: Iterable[Double]) -> None:
     """Put the groups of some sets of equal beginnings in place of the former ones."""
     with transaction(manifest.connection):
         signed = prints.view(np.int64).tolist()

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable
 from functools import lru_cache
 
-__all__ = ["compatible_names", "words_of"]
+__all__ = ["Words", "compatible_among", "compatible_names", "words_of"]
+
+Words = tuple[str, ...]
+"""A name as its words, see `words_of`."""
 
 _LETTERS = str.maketrans(
     {"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ß": "ss", "æ": "ae", "œ": "oe", "ı": "i"}
@@ -16,8 +20,8 @@ _LETTERS = str.maketrans(
 _WORD = re.compile(r"[^\W_]+")
 
 
-@lru_cache(maxsize=1 << 16)
-def words_of(name: str) -> tuple[str, ...]:
+@lru_cache(maxsize=1 << 12)
+def words_of(name: str) -> Words:
     """The words of a name in plain small letters, sorted; empty for an unknown one ("", "?", "N.N.").
 
     >>> words_of("Lindqvist, Åke J."), words_of("ake LINDQVIST"), words_of("?")
@@ -29,7 +33,6 @@ def words_of(name: str) -> tuple[str, ...]:
     return () if words in (("n", "n"), ("nn",)) else words
 
 
-@lru_cache(maxsize=1 << 16)
 def compatible_names(one: str, other: str) -> bool:
     """Whether two names can be the same person's: case, accents, punctuation and order of words do not count.
 
@@ -39,21 +42,56 @@ def compatible_names(one: str, other: str) -> bool:
     >>> compatible_names("Lindqvist, Åke", "A. Lindqvist"), compatible_names("Lindqvist, Åke", "Lindqvist, Erik")
     (True, False)
     """
-    fewer, more = sorted((words_of(one), words_of(other)), key=len)
+    return _compatible(words_of(one), words_of(other))
+
+
+def _compatible(one: Words, other: Words) -> bool:
+    fewer, more = sorted((one, other), key=len)
     if not fewer or fewer == more:
         return fewer == more
-    shared = set(fewer) & set(more)
-    if not any(len(word) > 1 for word in shared):
-        return False
-    left = list(more)
-    for word in shared:
-        left.remove(word)
+    left, apart, shared = list(more), [], False
     for word in fewer:
-        if word in shared:
-            continue
-        match = next((known for known in left if known.startswith(word) and len(word) == 1), None)
-        match = match or next((known for known in left if word.startswith(known) and len(known) == 1), None)
+        if word in left:
+            left.remove(word)
+            shared |= len(word) > 1
+        else:
+            apart.append(word)
+    if not shared:
+        return False
+    for word in apart:
+        match = next((known for known in left if 1 in (len(word), len(known)) and known[0] == word[0]), None)
         if match is None:
             return False
         left.remove(match)
     return True
+
+
+def compatible_among(names: Iterable[Words]) -> dict[Words, set[Words]]:
+    """Of different names, given by their words, those compatible with each, itself among them.
+
+    Names are not compared each with each: what a name has fewer words than, or as many as, has all its words, so it is
+    looked for among the names with that word of it which the fewest have.
+    """
+    found = {name: {name} for name in names}
+    with_word: dict[str, list[Words]] = {}
+    with_initial: dict[str, list[Words]] = {}
+    for name in found:
+        for word in set(name):
+            with_word.setdefault(word, []).append(name)
+        for initial in {word[0] for word in name}:
+            with_initial.setdefault(initial, []).append(name)
+
+    def having(word: str) -> tuple[list[Words], list[Words]]:
+        if len(word) == 1:
+            return with_initial[word], []
+        return with_word[word], with_word.get(word[0], [])
+
+    for name in found:
+        if not name:
+            continue
+        for some in min(map(having, name), key=lambda lists: len(lists[0]) + len(lists[1])):
+            for other in some:
+                if len(other) >= len(name) and _compatible(name, other):
+                    found[name].add(other)
+                    found[other].add(name)
+    return found

@@ -20,14 +20,14 @@ from variorum.store.manifest import Snapshot, run_name
 
 __all__ = ["Occurrences", "RunIndex", "merge_into", "runs_to_merge"]
 
-_MERGE_ROWS = 1 << 20
-"""Rows held while merging, over all runs."""
+_MERGE_ROWS = 1 << 18
+"""Rows held while merging, over all runs; a row group of each at least."""
 
 MOST_RUNS = 8
 """Runs that may lie side by side before a merge is worth its time."""
 
-MOST_MERGED = 64
-"""Runs that one merge takes at most: each needs an open file."""
+MOST_MERGED = 24
+"""Runs that one merge takes at most: each needs an open file and a row group in memory."""
 
 _PAYLOAD = ["game", "ply", "move"]
 

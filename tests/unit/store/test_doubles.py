@@ -6,17 +6,21 @@ import itertools
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.unit.store.made_up import MadeUpGame, random_games, sift_in
 from variorum.board import Line, Position
 from variorum.store import Mode, Tally, open_store
 from variorum.store.doubles import Candidate, compatible_dates, group_doubles
-from variorum.store.names import compatible_names
+from variorum.store.names import compatible_among, compatible_names, words_of
 
 LONG = random_games(1, seed=11, plies=90)[0].line.moves
 assert len(LONG) >= 40
+
+NAMES = st.lists(st.sampled_from(["aldous", "Pia", "Paul", "P", "A", "Åke", "Brix"]), max_size=4).map(
+    " ".join
+)
 
 
 @pytest.mark.parametrize(
@@ -55,7 +59,7 @@ def test_incompatible_names(one: str, other: str) -> None:
     assert not compatible_names(other, one)
 
 
-@given(st.text(max_size=20), st.text(max_size=20))
+@given(st.text(max_size=20) | NAMES, st.text(max_size=20) | NAMES)
 def test_names_are_compatible_with_themselves_and_symmetrically(one: str, other: str) -> None:
     assert compatible_names(one, one)
     assert compatible_names(one, other) == compatible_names(other, one)
@@ -191,10 +195,87 @@ def test_every_two_of_a_group_are_doubles(chosen: list[int]) -> None:
             assert one.result == other.result or 0 in (one.result, other.result)
 
 
-def test_a_hundred_thousand_equal_games_do_not_hang() -> None:
-    moves = Line(Position.start(), LONG).packed().tobytes()
-    candidates = [
-        Candidate(i, "a", i, "", moves, f"Player{i % 50_000}, A", "Brix, Tor", 1, 20240105, 1)
-        for i in range(100_000)
+DATES = st.sampled_from([0, 20240000, 20240100, 20240105, 20240106, 20230105, 20230000, 105])
+PACKED = Line(Position.start(), LONG).packed().tobytes()
+LINES = st.sampled_from(
+    [
+        *(PACKED[: 2 * plies] for plies in (9, 30, 31, 33, 36)),
+        *(PACKED[:60] + PACKED[62:end] for end in (64, 70)),
     ]
-    assert sum(1 for _ in group_doubles(candidates)) == 100_000
+)
+"""Packed moves: one game in five lengths, and another one from ply 31 on in two."""
+
+
+@st.composite
+def made_up_candidates(draw: st.DrawFn, most: int = 24) -> list[Candidate]:
+    """Games of one set of equal beginnings with many near spellings."""
+    count = draw(st.integers(1, most))
+    some_names = draw(st.lists(NAMES, min_size=1, max_size=6))
+    return [
+        Candidate(
+            index,
+            draw(st.sampled_from("ab")),
+            index,
+            "",
+            draw(LINES),
+            draw(st.sampled_from(some_names)),
+            draw(st.sampled_from(some_names)),
+            draw(st.integers(0, 3)),
+            draw(DATES),
+            1,
+        )
+        for index in range(count)
+    ]
+
+
+def are_doubles(longer: Candidate, game: Candidate) -> bool:
+    """The definition, as it stands at the head of `doubles`."""
+    if longer.moves == game.moves:
+        long_enough = len(game.moves) >= 60 or (words_of(game.white) != () != words_of(game.black))
+    else:
+        long_enough = len(game.moves) >= 60 and longer.moves.startswith(game.moves)
+    return (
+        long_enough
+        and (longer.result == game.result or 0 in (longer.result, game.result))
+        and compatible_dates(longer.date, game.date)
+        and compatible_names(longer.white, game.white)
+        and compatible_names(longer.black, game.black)
+    )
+
+
+@given(made_up_candidates())
+@settings(max_examples=300)
+def test_groups_are_those_of_comparing_each_with_each(candidates: list[Candidate]) -> None:
+    groups: list[list[Candidate]] = []
+    for game in sorted(candidates, key=lambda one: (-len(one.moves), one.source, one.game_number)):
+        home = next((group for group in groups if all(are_doubles(other, game) for other in group)), None)
+        if home is None:
+            groups.append([game])
+        else:
+            home.append(game)
+    expected = {frozenset(one.game for one in group) for group in groups if len(group) > 1}
+    found: dict[int, set[int]] = {}
+    for double in group_doubles(candidates):
+        found.setdefault(double.representative, set()).add(double.game)
+    assert {frozenset(group) for group in found.values()} == expected
+    assert set(found) == {group[0].game for group in groups if len(group) > 1}
+
+
+@given(st.sets(NAMES.map(words_of), max_size=20))
+def test_compatible_among_finds_what_comparing_each_with_each_finds(names: set[tuple[str, ...]]) -> None:
+    assert compatible_among(names) == {
+        one: {other for other in names if compatible_names(" ".join(one), " ".join(other))} for one in names
+    }
+
+
+@pytest.mark.parametrize(
+    "white",
+    ["Player{}, A", "Player, A{}", "Team A{} of Players"],
+    ids=["own words", "a shared word", "shared words"],
+)
+def test_equal_games_of_many_players_do_not_hang(white: str) -> None:
+    candidates = [
+        Candidate(i, "a", i, "", PACKED, white.format(i % 15_000), "Brix, Tor", 1, 20240105, 1)
+        for i in range(30_000)
+    ]
+    assert sum(1 for _ in group_doubles(candidates)) == 30_000
