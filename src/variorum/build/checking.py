@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from contextlib import ExitStack
 from pathlib import Path
 
@@ -10,16 +11,18 @@ import msgspec
 from variorum.base import Diagnostic
 from variorum.base.settings import UserSettings
 from variorum.board import Move, Position
-from variorum.claims.check import CheckedClaim, Games, Practice, check_sign, check_span
+from variorum.build.evidence import EditionEvidence
+from variorum.claims.check import CheckedClaim, Games, Ground, Practice, check_sign, check_span
 from variorum.claims.signs import Question, claims_in, questions_in
+from variorum.claims.spans import digest_faults, read_claim
 from variorum.claims.standing import Standing
-from variorum.edition import Edition, read_manuscript, resolve_place
+from variorum.edition import Edition, read_manuscript
 from variorum.edition.digest import SpanKind
 from variorum.edition.digest_reader import read_digest
 from variorum.edition.folder import DIGEST, MANUSCRIPT, VERDICTS
 from variorum.graph import off_roots
 from variorum.sources import date_text
-from variorum.store import Store, open_store
+from variorum.store import GameHead, Store, open_store
 from variorum.voices.verdicts import read_edition_verdicts
 
 __all__ = ["CheckReport", "check_edition", "open_games"]
@@ -28,19 +31,27 @@ STORE_FILE = "store.sqlite"
 
 
 class CheckReport(msgspec.Struct, frozen=True, kw_only=True):
-    """Claims in the order of work: contradicted, not enough evidence, holding, not checkable; then open questions."""
+    """Claims in the order of work: contradicted, not enough evidence, stale, holding, not checkable; then open questions."""
 
     edition: str
     claims: tuple[CheckedClaim, ...]
     questions: tuple[Question, ...]
     contradicted: int
     undecided: int
+    stale: int
     holds: int
     not_checkable: int
 
 
-def check_edition(edition: Edition, user: UserSettings) -> tuple[CheckReport, list[Diagnostic]]:
+def check_edition(
+    edition: Edition, user: UserSettings, *, today: datetime.date | None = None
+) -> tuple[CheckReport, list[Diagnostic]]:
     """Check manuscript and digest by the verdicts in `verdicts/` and the games of the store.
+
+    Args:
+        edition: The edition.
+        user: The user's own settings.
+        today: The day from which verdicts grow old; by default today's, in UTC.
 
     Raises:
         StoreError: The store is damaged.
@@ -51,23 +62,25 @@ def check_edition(edition: Edition, user: UserSettings) -> tuple[CheckReport, li
     questions: list[Question] = []
     with ExitStack() as stack:
         store = open_games(edition, user, stack)
-        practice = None if store is None else _practice(store, edition)
+        ground = Ground(
+            settings=edition.settings,
+            verdicts=verdicts,
+            practice=None if store is None else _practice(store, edition),
+            today=today or datetime.datetime.now(datetime.UTC).date(),
+        )
         if (edition.path / MANUSCRIPT).is_file():
             manuscript = read_manuscript(edition.path / MANUSCRIPT)
             diagnostics += [*manuscript.diagnostics, *off_roots(manuscript, edition)]
-            claims += [
-                check_sign(claim, edition, verdicts, practice, MANUSCRIPT)
-                for claim in claims_in(manuscript, edition)
-            ]
+            claims += [check_sign(claim, ground, MANUSCRIPT) for claim in claims_in(manuscript, edition)]
             questions += questions_in(manuscript, edition)
         if (edition.path / DIGEST).is_file():
             digest, faults = read_digest(edition.path / DIGEST)
-            diagnostics += faults
-            claims += [
-                check_span(span, edition, lambda text: resolve_place(edition, text), verdicts, DIGEST)
-                for span in digest.spans()
-                if span.kind is SpanKind.CLAIM
-            ]
+            evidence = EditionEvidence(edition, verdicts, store)
+            diagnostics += [*faults, *digest_faults(digest, evidence)]
+            for span in digest.spans():
+                if span.kind is SpanKind.CLAIM:
+                    claim, _ = read_claim(span, evidence, digest.path)
+                    claims.append(check_span(span, claim, ground, DIGEST))
     order = [
         standing.value
         for standing in (
@@ -86,6 +99,7 @@ def check_edition(edition: Edition, user: UserSettings) -> tuple[CheckReport, li
         questions=tuple(questions),
         contradicted=counts[Standing.CONTRADICTED],
         undecided=counts[Standing.UNDECIDED],
+        stale=counts[Standing.STALE],
         holds=counts[Standing.HOLDS],
         not_checkable=counts[Standing.NOT_CHECKABLE],
     )
@@ -104,9 +118,24 @@ def _practice(store: Store, edition: Edition) -> Practice:
         default=0,
     )
 
+    doubles = sum(len(group) - 1 for group in store.doubles())
+
     def look_up(position: Position, move: Move) -> Games:
-        moves = store.statistics(position).moves
-        played = next((entry.tally.games for entry in moves if entry.move == move), 0)
-        return Games(played, store.count, date_text(latest))
+        played = next(
+            (entry.tally.games for entry in store.statistics(position).moves if entry.move == move), 0
+        )
+        first = ""
+        if played:
+            after = store.statistics(position.play(move), examples=1)
+            # A game that came there by another order did not play the move here.
+            if after.tally.games == played and after.first:
+                first = _named(after.first[0])
+        return Games(played, store.count - doubles, date_text(latest), first)
 
     return look_up
+
+
+def _named(head: GameHead) -> str:
+    """A game as it is cited."""
+    date = date_text(head.date)
+    return f"{head.white} – {head.black}{f', {date}' if date else ''}"

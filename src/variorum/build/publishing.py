@@ -43,7 +43,7 @@ def publish_edition(
         StoreError: The store is damaged.
         InputError: A file cannot be read or written.
     """
-    checked, diagnostics = check_edition(edition, user)
+    checked, diagnostics = check_edition(edition, user, today=made_on)
     verdicts, _ = read_edition_verdicts(edition.path / VERDICTS)
     sigla = sigla_of(edition, verdicts.voices)
     notes = {

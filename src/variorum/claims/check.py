@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import datetime
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 
 import msgspec
 
-from variorum.base import VariorumError
-from variorum.board import Line, Move, Position, Score, Side, Sign, Verdict, band_of, sign_named
+from variorum.board import Line, Move, Position, Score, Side, Sign, Verdict, band_of
 from variorum.claims.decide import Estimate, decide
 from variorum.claims.signs import ClaimKind, SignClaim
+from variorum.claims.spans import SpanClaim
 from variorum.claims.standing import Standing
-from variorum.edition import Edition, Place
+from variorum.edition import EditionSettings
 from variorum.edition.digest import Span
 from variorum.voices.noise import noise_of
 from variorum.voices.verdicts import Verdicts
 
-__all__ = ["CheckedClaim", "Figure", "Games", "check_sign", "check_span"]
+__all__ = ["CheckedClaim", "Figure", "Games", "Ground", "Practice", "check_sign", "check_span"]
 
 _SURE = 0.0
 """σ of a finished game or a mate: no estimate."""
@@ -24,12 +26,16 @@ _RESULTS = {"1-0": 100.0, "0-1": 0.0, "1/2-1/2": 50.0}
 
 
 class Figure(msgspec.Struct, frozen=True, kw_only=True):
-    """What one voice gives for a claim: `value` in points (E for White, or points conceded by the mover) ± `noise`."""
+    """What one voice gives for a claim: `value` in points (E for White, or points conceded by the mover) ± `noise`.
+
+    `nodes` and `date` (ISO, empty where one is unknown) are the least and the oldest of the verdicts it rests on.
+    """
 
     voice: str
     value: float
     noise: float
     nodes: int
+    date: str
 
 
 class CheckedClaim(msgspec.Struct, frozen=True, kw_only=True):
@@ -53,15 +59,63 @@ class CheckedClaim(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Games(msgspec.Struct, frozen=True):
-    """Games in which a move was played at a position, of how many in the edition, up to which day (ISO, or empty)."""
+    """Games in which a move was played at a position, of how many in the edition, up to which day (ISO, or empty).
+
+    `first` says which game was the first, empty where none was.
+    """
 
     played: int
     of: int
     until: str
+    first: str = ""
 
 
 Practice = Callable[[Position, Move], Games]
 """Looks the games up; `None` in its place where nothing was sifted."""
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What claims are judged by: the edition's settings, verdicts, games, and the day from which verdicts grow old."""
+
+    settings: EditionSettings
+    verdicts: Verdicts
+    practice: Practice | None
+    today: datetime.date
+
+    def deep(self, position: Position) -> dict[str, Verdict]:
+        """Verdicts of the effort that the edition asks, by voice."""
+        least = self.settings.budget.minimum_effort
+        return {voice: one for voice, one in self.verdicts.on(position).items() if one.nodes >= least}
+
+    @property
+    def missing(self) -> str:
+        """What is said where nobody spoke."""
+        return f"no verdict of {self.settings.budget.minimum_effort:,} nodes or more yet"
+
+    def is_old(self, date: str) -> bool:
+        """Whether a verdict of that day is older than the edition allows; one of no known day may be as old as you like."""
+        days = self.settings.thresholds.stale_days
+        if not days:
+            return False
+        try:
+            given = datetime.date.fromisoformat(date)
+        except ValueError:
+            return True
+        return self.today - given > datetime.timedelta(days)
+
+
+class _Weighed(msgspec.Struct, frozen=True):
+    """An estimate and the verdicts that it rests on (none for a finished game)."""
+
+    estimate: Estimate
+    verdicts: tuple[Verdict, ...] = ()
+
+    def over(self, lesser: _Weighed) -> _Weighed:
+        """By how much it is more."""
+        sigma = (self.estimate.sigma**2 + lesser.estimate.sigma**2) ** 0.5
+        difference = Estimate(self.estimate.value - lesser.estimate.value, sigma)
+        return _Weighed(difference, self.verdicts + lesser.verdicts)
 
 
 class _Found(msgspec.Struct, frozen=True, kw_only=True):
@@ -74,41 +128,44 @@ class _Found(msgspec.Struct, frozen=True, kw_only=True):
     remark: str = ""
 
 
-def check_sign(
-    claim: SignClaim, edition: Edition, verdicts: Verdicts, practice: Practice | None, path: str
-) -> CheckedClaim:
+def check_sign(claim: SignClaim, ground: Ground, path: str) -> CheckedClaim:
     """How a sign of the manuscript stands; nothing is answered below the edition's minimum effort."""
     match claim.kind:
         case ClaimKind.SCORE:
             assert claim.sign is not None
-            found = _score(claim.node.position, claim.sign, edition, verdicts)
+            found = _score(claim.node.position, claim.sign, ground)
         case ClaimKind.CONCESSION:
-            found = _concession(claim, edition, verdicts)
+            found = _concession(claim, ground)
         case ClaimKind.ONLY_MOVE:
-            found = _only_move(claim, edition, verdicts)
+            found = _only_move(claim, ground)
         case ClaimKind.NOVELTY:
-            found = _novelty(claim, practice)
+            found = _novelty(claim, ground.practice)
         case ClaimKind.OTHER:
             found = _Found(standing=Standing.NOT_CHECKABLE)
     line, column = claim.node.place
-    return _checked(path, line, column, claim.kind.value, claim.move, claim.text, found)
+    return _checked(path, line, column, claim.kind.value, claim.move, claim.text, _aged(found, ground))
 
 
-def check_span(
-    span: Span, edition: Edition, resolve: Callable[[str], Place], verdicts: Verdicts, path: str
-) -> CheckedClaim:
-    """How a claim of the digest stands. Kind `score` is known: `at` a place, `says` the words or sign of a band."""
+def check_span(span: Span, claim: SpanClaim | None, ground: Ground, path: str) -> CheckedClaim:
+    """How a claim of the digest stands; `claim` is `None` where the span cannot be read (which its diagnostics tell)."""
     kind, at, says = (span.attributes.get(name, "") for name in ("kind", "at", "says"))
-    if kind != "score":
-        found = _Found(standing=Standing.NOT_CHECKABLE, remark=f"there is no claim of kind '{kind}' yet")
+    if claim is None:
+        found = _Found(standing=Standing.NOT_CHECKABLE, remark="it cannot be read: see the message on it")
     else:
-        try:
-            found = _score(resolve(at).position, sign_named(says), edition, verdicts)
-        except KeyError:
-            found = _Found(standing=Standing.NOT_CHECKABLE, remark=f"'{says}' are no words of a score")
-        except VariorumError as error:
-            found = _Found(standing=Standing.NOT_CHECKABLE, remark=error.message)
+        found = _aged(_score(claim.place.position, claim.sign, ground), ground)
     return _checked(path, span.where.line, span.where.column, kind, at, f"{span.text} ({says})", found)
+
+
+def _aged(found: _Found, ground: Ground) -> _Found:
+    """A decision is stale when a verdict that it rests on is older than the edition allows."""
+    decided = found.standing in (Standing.HOLDS, Standing.CONTRADICTED)
+    old = [figure.date for figure in found.figures if ground.is_old(figure.date)]
+    if not decided or not old:
+        return found
+    date = f"of {min(old)}" if min(old) else "without a date"
+    days = ground.settings.thresholds.stale_days
+    remark = f"{found.standing.value} by a verdict {date}; the edition asks for none older than {days} days"
+    return msgspec.structs.replace(found, standing=Standing.STALE, remark=remark)
 
 
 def _checked(
@@ -129,13 +186,8 @@ def _checked(
     )
 
 
-def _deep(position: Position, edition: Edition, verdicts: Verdicts) -> dict[str, Verdict]:
-    least = edition.settings.budget.minimum_effort
-    return {voice: one for voice, one in verdicts.on(position).items() if one.nodes >= least}
-
-
-def _score(position: Position, sign: Sign, edition: Edition, verdicts: Verdicts) -> _Found:
-    low, high = band_of(sign, edition.settings.bands)
+def _score(position: Position, sign: Sign, ground: Ground) -> _Found:
+    low, high = band_of(sign, ground.settings.bands)
     band = f"{low:.0f} to {high:.0f}"
     if position.outcome is not None:
         value = _RESULTS[position.outcome]
@@ -144,71 +196,70 @@ def _score(position: Position, sign: Sign, edition: Edition, verdicts: Verdicts)
             band=band,
             remark=f"the game is over: {position.outcome}",
         )
-    asked = _deep(position, edition, verdicts)
-    estimates = {voice: _estimate(one.lines[0].score, one.nodes) for voice, one in asked.items()}
-    standing = decide(list(estimates.values()), low, high)
+    asked = ground.deep(position)
+    weighed = {voice: _weigh(one, one.lines[0].score, Side.WHITE) for voice, one in asked.items()}
+    standing = _decide(weighed.values(), low, high)
     return _Found(
         standing=standing,
-        figures=_figures(estimates, asked),
+        figures=_figures(weighed),
         band=band,
         refutation=_principal(position, asked) if standing is Standing.CONTRADICTED else "",
-        remark="" if asked else _missing(edition),
+        remark="" if asked else ground.missing,
     )
 
 
-def _concession(claim: SignClaim, edition: Edition, verdicts: Verdicts) -> _Found:
-    thresholds = edition.settings.thresholds
+def _concession(claim: SignClaim, ground: Ground) -> _Found:
+    thresholds = ground.settings.thresholds
     low, high = {
         2: (thresholds.poor, 100.0),
         4: (thresholds.very_poor, 100.0),
         6: (thresholds.questionable, thresholds.poor),
     }[claim.nag]
     band = f"concedes {low:.0f} or more" if high == 100.0 else f"concedes {low:.0f} to {high:.0f}"
-    asked = _deep(claim.before, edition, verdicts)
-    estimates: dict[str, Estimate] = {}
-    for voice in asked:
-        values = _values(claim, voice, edition, verdicts)
+    weighed: dict[str, _Weighed] = {}
+    for voice, before in ground.deep(claim.before).items():
+        values = _values(claim, before, ground)
         played = values.get(_uci(claim))
         if played is not None:
-            best = max(values.values(), key=lambda one: one.value)
-            estimates[voice] = _difference(best, played)
-    standing = decide(list(estimates.values()), low, high)
+            best = max(values.values(), key=lambda one: one.estimate.value)
+            weighed[voice] = best.over(played)
+    standing = _decide(weighed.values(), low, high)
     refutation = ""
     if standing is Standing.CONTRADICTED:
-        refutation = _principal(claim.node.position, _deep(claim.node.position, edition, verdicts))
+        conceded = max(one.estimate.value for one in weighed.values())
+        if conceded < low:  # the move is better than its sign: the best play after it
+            refutation = _after(claim.before, _uci(claim), ground)
+        else:  # it is worse: what should have been played
+            refutation = _principal(claim.before, ground.deep(claim.before))
     return _Found(
         standing=standing,
-        figures=_figures(estimates, asked),
+        figures=_figures(weighed),
         band=band,
         refutation=refutation,
-        remark="" if estimates else _missing(edition),
+        remark="" if weighed else ground.missing,
     )
 
 
-def _values(claim: SignClaim, voice: str, edition: Edition, verdicts: Verdicts) -> dict[str, Estimate]:
-    """What the moves before the claim's are worth to the mover, by UCI: those of the voice's lines, and the claim's own.
+def _values(claim: SignClaim, before: Verdict, ground: Ground) -> dict[str, _Weighed]:
+    """What the moves before the claim's are worth to the mover, by UCI: those of a voice's lines, and the claim's own.
 
     A move is worth what the verdict after it says, unless the verdict before it scores it at greater effort
     (methods.md 3); a finished game is worth its result.
     """
-    before = _deep(claim.before, edition, verdicts)[voice]
-    scored = {line.moves[0]: _own(line.score, before.nodes, claim.before.turn) for line in before.lines}
-    values: dict[str, Estimate] = {}
+    mover = claim.before.turn
+    scored = {line.moves[0]: _weigh(before, line.score, mover) for line in before.lines}
+    values: dict[str, _Weighed] = {}
     for uci in dict.fromkeys((*scored, _uci(claim))):
         position = claim.before.play(Move(uci))
-        after = _deep(position, edition, verdicts).get(voice)
+        after = ground.deep(position).get(before.voice)
         if position.outcome is not None:
             value = _RESULTS[position.outcome]
-            values[uci] = Estimate(value if claim.before.turn is Side.WHITE else 100.0 - value, _SURE)
+            values[uci] = _Weighed(Estimate(value if mover is Side.WHITE else 100.0 - value, _SURE))
         elif after is not None and (uci not in scored or after.effort >= before.effort):
-            values[uci] = _own(after.lines[0].score, after.nodes, claim.before.turn)
+            values[uci] = _weigh(after, after.lines[0].score, mover)
         elif uci in scored:
             values[uci] = scored[uci]
     return values
-
-
-def _difference(greater: Estimate, lesser: Estimate) -> Estimate:
-    return Estimate(greater.value - lesser.value, (greater.sigma**2 + lesser.sigma**2) ** 0.5)
 
 
 def _uci(claim: SignClaim) -> str:
@@ -216,54 +267,43 @@ def _uci(claim: SignClaim) -> str:
     return claim.node.move.uci
 
 
-def _only_move(claim: SignClaim, edition: Edition, verdicts: Verdicts) -> _Found:
+def _only_move(claim: SignClaim, ground: Ground) -> _Found:
     """Methods 10: the second best concedes 12 points and crosses from a held game or a won one."""
-    thresholds = edition.settings.thresholds
-    asked = {
-        voice: one for voice, one in _deep(claim.before, edition, verdicts).items() if len(one.lines) > 1
-    }
-    estimates: dict[str, Estimate] = {}
+    thresholds = ground.settings.thresholds
+    weighed: dict[str, _Weighed] = {}
     standings: set[Standing] = set()
     rival = ""
-    for voice in asked:
-        values = _values(claim, voice, edition, verdicts)
+    for voice, before in ground.deep(claim.before).items():
+        values = _values(claim, before, ground)
         this = values.pop(_uci(claim), None)
-        if this is None:
+        if this is None or not values:
             continue
-        rival, other = max(values.items(), key=lambda one: one[1].value)
-        estimates[voice] = _difference(this, other)
-        crosses = (this.value >= thresholds.hold_from and other.value < thresholds.hold_lost) or (
-            this.value >= thresholds.win_from and other.value < thresholds.win_lost
+        rival, other = max(values.items(), key=lambda one: one[1].estimate.value)
+        weighed[voice] = this.over(other)
+        held, left = this.estimate.value, other.estimate.value
+        crosses = (held >= thresholds.hold_from and left < thresholds.hold_lost) or (
+            held >= thresholds.win_from and left < thresholds.win_lost
         )
-        stands = decide([estimates[voice]], thresholds.only_move, 100.0)
+        stands = _decide([weighed[voice]], thresholds.only_move, 100.0)
         standings.add(Standing.UNDECIDED if stands is Standing.HOLDS and not crosses else stands)
     standing = standings.pop() if len(standings) == 1 else Standing.UNDECIDED
-    refutation = ""
-    if standing is Standing.CONTRADICTED:
-        refutation = _after(claim.before, rival, edition, verdicts)
     return _Found(
         standing=standing,
-        figures=_figures(estimates, asked),
+        figures=_figures(weighed),
         band=f"the second best concedes {thresholds.only_move:.0f} or more",
-        refutation=refutation,
-        remark="" if estimates else _missing(edition),
+        refutation=_after(claim.before, rival, ground) if standing is Standing.CONTRADICTED else "",
+        remark="" if weighed else ground.missing,
     )
 
 
-def _after(position: Position, uci: str, edition: Edition, verdicts: Verdicts) -> str:
+def _after(position: Position, uci: str, ground: Ground) -> str:
     """A move and the best play after it, as the deepest voice sees it."""
-    following = _deep(position.play(Move(uci)), edition, verdicts)
+    following = ground.deep(position.play(Move(uci)))
     if following:
         deepest = max(following.values(), key=lambda one: one.effort)
         return _line_text(position, (uci, *deepest.lines[0].moves))
-    lines = [line for one in _deep(position, edition, verdicts).values() for line in one.lines]
-    return _line_text(position, next(line.moves for line in lines if line.moves[0] == uci))
-
-
-def _own(score: Score, nodes: int, side: Side) -> Estimate:
-    """A score as expected score of a side."""
-    seen = _estimate(score, nodes)
-    return seen if side is Side.WHITE else Estimate(100.0 - seen.value, seen.sigma)
+    lines = [line for one in ground.deep(position).values() for line in one.lines]
+    return _line_text(position, next((line.moves for line in lines if line.moves[0] == uci), (uci,)))
 
 
 def _novelty(claim: SignClaim, practice: Practice | None) -> _Found:
@@ -271,25 +311,40 @@ def _novelty(claim: SignClaim, practice: Practice | None) -> _Found:
     if practice is None:
         return _Found(standing=Standing.UNDECIDED, remark="no games were sifted yet")
     games = practice(claim.before, claim.node.move)
-    until = f", to {games.until}" if games.until else ""
-    within = f"within the {games.of:,} games given{until}"
+    number = f"{games.of:,} game{'' if games.of == 1 else 's'}"
+    within = f"within the {number} given{f', to {games.until}' if games.until else ''}"
     if games.played:
-        return _Found(standing=Standing.CONTRADICTED, remark=f"played {games.played:,} times {within}")
+        times = "once" if games.played == 1 else f"{games.played:,} times"
+        first = f"; first {games.first}" if games.first else ""
+        return _Found(standing=Standing.CONTRADICTED, remark=f"played {times} {within}{first}")
     return _Found(standing=Standing.HOLDS, remark=f"not played {within}")
 
 
-def _estimate(score: Score, nodes: int) -> Estimate:
-    return Estimate(score.expected(), _SURE if score.mate is not None else noise_of(nodes))
+def _weigh(verdict: Verdict, score: Score, side: Side) -> _Weighed:
+    """A score of a verdict as expected score of a side."""
+    sigma = _SURE if score.mate is not None else noise_of(verdict.nodes)
+    expected = score.expected()
+    return _Weighed(Estimate(expected if side is Side.WHITE else 100.0 - expected, sigma), (verdict,))
 
 
-def _figures(estimates: dict[str, Estimate], asked: dict[str, Verdict]) -> tuple[Figure, ...]:
+def _decide(weighed: Iterable[_Weighed], low: float, high: float) -> Standing:
+    return decide([one.estimate for one in weighed], low, high)
+
+
+def _figures(weighed: Mapping[str, _Weighed]) -> tuple[Figure, ...]:
     return tuple(
-        Figure(voice=voice, value=one.value, noise=one.half_width, nodes=asked[voice].nodes)
-        for voice, one in estimates.items()
+        Figure(
+            voice=voice,
+            value=one.estimate.value,
+            noise=one.estimate.half_width,
+            nodes=min((verdict.nodes for verdict in one.verdicts), default=0),
+            date=min((verdict.date for verdict in one.verdicts), default=""),
+        )
+        for voice, one in weighed.items()
     )
 
 
-def _principal(position: Position, asked: dict[str, Verdict]) -> str:
+def _principal(position: Position, asked: Mapping[str, Verdict]) -> str:
     """The best line of the deepest voice."""
     if not asked:
         return ""
@@ -299,7 +354,3 @@ def _principal(position: Position, asked: dict[str, Verdict]) -> str:
 
 def _line_text(position: Position, moves: Iterable[str]) -> str:
     return Line(position, tuple(map(Move, moves))).san()
-
-
-def _missing(edition: Edition) -> str:
-    return f"no verdict of {edition.settings.budget.minimum_effort:,} nodes or more yet"

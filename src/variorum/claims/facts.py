@@ -232,6 +232,10 @@ def _same(text: str) -> str:
     return re.sub(r"(?<=\d\.) +", "", text)
 
 
+_NO_FAULT = ("fact-unknown", "fact-changed")
+"""What is no mistake of the author's: evidence is missing, or it has moved on."""
+
+
 class _Faults:
     def __init__(self, path: Path, where: Where) -> None:
         self.path = path
@@ -243,7 +247,7 @@ class _Faults:
         self.found.append(
             Diagnostic(
                 code=code,
-                severity=Severity.WARNING,
+                severity=Severity.WARNING if code in _NO_FAULT else Severity.ERROR,
                 path=self.path,
                 message=message,
                 line=self.where.line,

@@ -61,7 +61,7 @@ def _start(text: str, place: Place) -> Position | None:
 def _fault(span: Span, path: Path, code: str, message: str, hint: str | None = None) -> Diagnostic:
     return Diagnostic(
         code=code,
-        severity=Severity.WARNING,
+        severity=Severity.ERROR,
         path=path,
         message=message,
         line=span.where.line,

@@ -331,7 +331,7 @@ class _Writer:
         self.diagnostics.append(
             Diagnostic(
                 code=code,
-                severity=Severity.WARNING,
+                severity=Severity.ERROR,
                 path=self.digest.path,
                 message=message,
                 line=where.line,

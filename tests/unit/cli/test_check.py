@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -17,7 +18,7 @@ ROOT = "1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4"
 NODES = 262_144
 
 
-def verdict(line: str, *scored: tuple[str, int], nodes: int = NODES) -> Verdict:
+def verdict(line: str, *scored: tuple[str, int], nodes: int = NODES, date: str = "") -> Verdict:
     """What `owl` says of a position: moves as SAN, best first, with centipawns for White."""
     position = Line.parse(line).end
     lines = tuple(VerdictLine((position.parse(move).uci,), Score.of_cp(cp)) for move, cp in scored)
@@ -29,13 +30,14 @@ def verdict(line: str, *scored: tuple[str, int], nodes: int = NODES) -> Verdict:
         lines=lines,
         multipv=len(lines),
         nodes=nodes,
+        date=date,
     )
 
 
 @pytest.fixture
 def edition(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
     folder = tmp_path / "panov"
-    assert main(["new", str(folder), "--title", "Panov", "--root", ROOT, "--side", "white"]) == 0
+    assert main(["new", str(folder), "--title", "Panov", "--root", f"main: {ROOT}", "--side", "white"]) == 0
     capsys.readouterr()
     return folder
 
@@ -58,6 +60,15 @@ AFTER = f"{ROOT} Nf6"
         ("$16", 0, "contradicted"),
         ("$18", 900, "holds"),
         ("$15", 300, "contradicted"),
+        ("$11", 0, "holds"),
+        ("$12", 0, "holds"),
+        ("$15", -63, "holds"),
+        ("$17", -160, "holds"),  # E 28.5
+        ("$17", 0, "contradicted"),
+        ("$19", -900, "holds"),
+        ("$19", 0, "contradicted"),
+        ("$20", 900, "holds"),  # two codes say more than winning: the band is that of winning
+        ("$21", -900, "holds"),
         ("$13", 0, "not checkable"),
         ("$44", 0, "not checkable"),
         ("$1", 0, "not checkable"),
@@ -141,7 +152,7 @@ def test_nothing_is_answered_below_the_least_effort(edition: Path, check_json: C
 def test_what_was_played_is_no_novelty(
     edition: Path, check_json: Callable[..., Any], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    games = '[Event "Invented"]\n[Date "2024.05.01"]\n\n1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 Nf6 5. Nc3 *\n\n'
+    games = '[Event "Invented"]\n[White "Orlo, Tam"]\n[Black "Vesk, Ina"]\n[Date "2024.05.01"]\n\n1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 Nf6 5. Nc3 *\n\n'
     (edition / "sources" / "a.pgn").write_text(games)
     assert main(["sift", str(edition), "--json"]) == 0
     write(
@@ -154,7 +165,9 @@ def test_what_was_played_is_no_novelty(
         ("4...Nf6", "contradicted"),
         ("4...e5", "holds"),
     ]
-    assert report["claims"][0]["remark"] == "played 1 times within the 1 games given, to 2024-05-01"
+    assert report["claims"][0]["remark"] == (
+        "played once within the 1 game given, to 2024-05-01; first Orlo, Tam – Vesk, Ina, 2024-05-01"
+    )
     assert [question["text"] for question in report["questions"]] == ["5...e6"]
 
 
@@ -181,3 +194,165 @@ def test_publishing_carries_standing_and_apparatus_and_nothing_private(
         game = chess.pgn.read_game(file)
     assert game is not None and not game.errors
     assert [move.uci() for move in game.mainline_moves()][:2] == [Move("e2e4").uci, Move("c7c6").uci]
+
+
+def test_what_refutes_is_told(edition: Path, check_json: Callable[..., Any]) -> None:
+    """`+−` after 4...Nf6: Black's best line. `??` on 4...b5: it is sound, so the play after it. `□`: the other move."""
+    write(
+        edition,
+        "1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 Nf6 $18 (4... b5 $4 5. cxb5) (4... e6 $7)",
+        verdict(AFTER, ("Nc3", 0)),
+        verdict(ROOT, ("Nf6", 0), ("e6", 0)),
+        verdict(f"{ROOT} b5", ("cxb5", 0)),
+    )
+    claims = check_json(["check", str(edition)], code=1)["claims"]
+    assert {(claim["says"], claim["refutation"]) for claim in claims} == {
+        ("+−", "5.Nc3"),
+        ("??", "4...b5 5.cxb5"),
+        ("□", "4...Nf6 5.Nc3"),
+    }
+
+
+@pytest.mark.parametrize(
+    ("days", "date", "standing"),
+    [
+        (0, "2001-01-01", "holds"),  # 0: verdicts do not grow old
+        (30, "2001-01-01", "stale"),
+        (30, "", "stale"),
+        (30, "2026-13-99", "stale"),
+        (36500, "2001-01-01", "holds"),
+    ],
+)
+def test_old_evidence_makes_a_decision_stale(
+    edition: Path, days: int, date: str, standing: str, check_json: Callable[..., Any]
+) -> None:
+    """methods.md 13: evidence older than the edition asks. It is not counted as holding, nor as contradicted."""
+    with (edition / "edition.toml").open("a", encoding="utf-8") as file:
+        file.write(f"\n[thresholds]\nstale_days = {days}\n")
+    old = verdict(AFTER, ("Nc3", 0), date=date)
+    write(edition, "1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 Nf6 $10", old)
+    report = check_json(["check", str(edition)])
+    (claim,) = report["claims"]
+    assert claim["standing"] == standing
+    assert (report["stale"], report["holds"]) == ((1, 0) if standing == "stale" else (0, 1))
+    if standing == "stale":
+        assert "the edition asks for none older than 30 days" in claim["remark"]
+
+
+def test_a_contradiction_by_old_evidence_is_no_answer_no(
+    edition: Path, check_json: Callable[..., Any]
+) -> None:
+    with (edition / "edition.toml").open("a", encoding="utf-8") as file:
+        file.write("\n[thresholds]\nstale_days = 30\n")
+    old = verdict(AFTER, ("Nc3", 0), date="2001-01-01")
+    write(edition, "1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 Nf6 $18 (4... e6 $10)", old)
+    stale, undecided = sorted(
+        check_json(["check", str(edition)])["claims"], key=lambda claim: claim["standing"]
+    )
+    assert stale["remark"].startswith("contradicted by a verdict of 2001-01-01")
+    assert undecided["standing"] == "undecided"  # nobody spoke: no evidence, and none that is stale
+
+
+DIGEST_WITH_FAULTS = """\
+# Panov
+
+[57.4]{.fact kind=scroe at="main"}, [3]{.fact kind=count at="mian"}, [3]{.fact kind=count at="main" off=orders},
+[4...Ke4]{.line of="main"}, [5.Nc3]{.line fo="main"}, [5.Nc3]{.line of="mian"}, [12.Nc3]{.line of="main"},
+[it is level]{.claim kind=scroe at="main" says="level"}, [it is level]{.claim kind=score at="mian" says="level"},
+[it is level]{.claim kind=score at="main" says="leval"}, [it is level]{.claim kind=score at="main" sais="level"},
+[4...Nf6 is level]{.claim kind=score at="1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4 Nf6" says="level"}.
+
+:::diagram mian
+:::
+
+The last sentence stands.
+"""
+
+FAULTS = [
+    ("[57.4]", "fact-kind"),
+    ('[3]{.fact kind=count at="mian"', "fact-place"),
+    ('[3]{.fact kind=count at="main" off', "fact-attribute"),
+    ("[4...Ke4]", "line-move"),
+    ('[5.Nc3]{.line fo="main"', "line-attribute"),
+    ('[5.Nc3]{.line of="mian"', "line-place"),
+    ("[12.Nc3]", "line-number"),
+    ("[it is level]{.claim kind=scroe", "claim-kind"),
+    ('[it is level]{.claim kind=score at="mian"', "claim-place"),
+    ('[it is level]{.claim kind=score at="main" says="leval"', "claim-attribute"),
+    ('[it is level]{.claim kind=score at="main" sais', "claim-attribute"),  # says is missing,
+    ('[it is level]{.claim kind=score at="main" sais', "claim-attribute"),  # and sais is unknown
+    (":::diagram mian", "diagram-place"),
+]
+
+
+def place_of(fault: tuple[str, str, str]) -> tuple[int, int]:
+    return int(fault[0]), int(fault[1])
+
+
+@pytest.mark.parametrize("command", ["check", "publish"])
+def test_faults_of_the_digest_are_told_with_their_place_and_the_rest_stands(
+    edition: Path, command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write(edition, "1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 Nf6 $10", verdict(AFTER, ("Nc3", 0)))
+    (edition / "digest.md").write_text(DIGEST_WITH_FAULTS)
+    assert main([command, str(edition)]) == 2
+    captured = capsys.readouterr()
+    told = sorted(re.findall(r"digest\.md:(\d+):(\d+): ([a-z-]+)", captured.err), key=place_of)
+    expected = [
+        (str(number), str(line.index(start) + 1), code)
+        for start, code in FAULTS
+        for number, line in enumerate(DIGEST_WITH_FAULTS.splitlines(), 1)
+        if start in line
+    ]
+    assert told == sorted(expected, key=place_of)
+    for suggestion in (
+        "did you mean score?",
+        "did you mean 'main'?",
+        "did you mean of?",
+        "did you mean 'level'?",
+    ):
+        assert suggestion in captured.err
+    if command == "check":
+        assert "0 contradicted" in captured.out
+        assert "2 hold, 4 not checkable" in captured.out
+    else:
+        page = (edition / "out" / "digest.html").read_text(encoding="utf-8")
+        assert (
+            "The last sentence stands." in page
+            and "57.4" in page
+            and ">holds" not in page.partition("<main")[0]
+        )
+
+
+@pytest.mark.parametrize("command", [["check"], ["map"], ["publish"], ["position", ROOT]])
+def test_a_sign_on_an_illegal_move_is_told_with_its_place_and_the_rest_is_read(
+    edition: Path, command: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    write(
+        edition,
+        "1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 Nf6 $10\n(4... e6 5. Ke4 $18 {lost?} 5... a6) (4... g5 $2) 5. Nc3",
+        verdict(AFTER, ("Nc3", 0)),
+    )
+    before = (edition / "manuscript.pgn").read_bytes()
+    assert main([command[0], str(edition), *command[1:]]) == 2
+    captured = capsys.readouterr()
+    assert "manuscript.pgn:5:13: illegal-move 'Ke4' is not legal here" in captured.err
+    assert captured.out
+    assert (edition / "manuscript.pgn").read_bytes() == before
+    if command == ["check"]:
+        assert "4...Nf6 =" in captured.out
+        assert "4...g5 ?" in captured.out
+        assert "5.Ke4" not in captured.out
+    if command == ["publish"]:
+        text = (edition / "out" / "manuscript.pgn").read_text(encoding="utf-8")
+        assert "5. Nc3" in text and "g5 $2" in text and "Ke4" not in text
+
+
+def test_a_start_that_cannot_be_used(edition: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (edition / "manuscript.pgn").write_text(
+        '[Event "x"]\n[SetUp "1"]\n[FEN "no/position w - - 0 1"]\n\n1. e4 $18 *\n\n[Event "y"]\n\n1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 $10 *\n'
+    )
+    for command in (["check"], ["map"], ["publish"], ["position", ROOT]):
+        assert main([command[0], str(edition), *command[1:]]) == 2
+        assert "manuscript.pgn:3:1: bad-start" in capsys.readouterr().err
+    assert "4. c4 $10" in (edition / "out" / "manuscript.pgn").read_text(encoding="utf-8")

@@ -9,7 +9,7 @@ import msgspec
 import typer
 
 from variorum.cli.options import AsJson, EditionFolder, open_edition, user_settings
-from variorum.cli.output import print_diagnostics, show
+from variorum.cli.output import exit_if_faulty, print_diagnostics, show
 
 if TYPE_CHECKING:
     from variorum.build import CheckReport
@@ -34,13 +34,14 @@ def result_type() -> type[msgspec.Struct]:
 def command(edition: EditionFolder = None, as_json: AsJson = False) -> None:
     """Check the signs of the manuscript and the claims of the digest.
 
-    Each is held against the verdicts and games of the edition. The answer is no (exit code 1) when something is contradicted.
+    Each is held against the verdicts and games of the edition. The answer is no (exit code 1) when something is contradicted; faults in the texts are named with their line (exit code 2).
     """
     from variorum.build import check_edition
 
     report, diagnostics = check_edition(open_edition(edition), user_settings())
     print_diagnostics(diagnostics)
     show(report, _as_text, as_json=as_json)
+    exit_if_faulty(diagnostics)
     if report.contradicted:
         raise typer.Exit(1)
 
@@ -57,8 +58,8 @@ def _as_text(report: CheckReport) -> Iterable[str]:
         for question in report.questions:
             yield f"  manuscript.pgn:{question.line}:{question.column}: {question.text}"
     yield (
-        f"{report.contradicted} contradicted, {report.undecided} without enough evidence, {report.holds} hold, "
-        f"{report.not_checkable} not checkable."
+        f"{report.contradicted} contradicted, {report.undecided} without enough evidence, {report.stale} stale, "
+        f"{report.holds} hold, {report.not_checkable} not checkable."
     )
 
 

@@ -10,7 +10,7 @@ import msgspec
 import typer
 
 from variorum.cli.options import AsJson, EditionFolder, open_edition, user_settings
-from variorum.cli.output import print_diagnostics, show
+from variorum.cli.output import exit_if_faulty, print_diagnostics, show
 
 if TYPE_CHECKING:
     from variorum.build import PublishReport
@@ -42,6 +42,7 @@ def command(
     )
     print_diagnostics(diagnostics)
     show(report, _as_text, as_json=as_json)
+    exit_if_faulty(diagnostics)
 
 
 def _as_text(report: PublishReport) -> Iterable[str]:

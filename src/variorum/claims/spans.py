@@ -1,0 +1,96 @@
+"""Claims of the digest: which kinds there are, how one is written, and what is wrong with one that cannot be read.
+
+[White is better]{.claim kind=score at="iqp-main" says="slight White"}   a band of the expected score, by its words or sign
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+
+from variorum.base import Diagnostic, InputError, Severity
+from variorum.base.shape import nearest
+from variorum.board import SIGNS, Sign, sign_named
+from variorum.claims.facts import Evidence, Places, in_words, look_up
+from variorum.claims.lines import read_line
+from variorum.edition.digest import Digest, Span, SpanKind, Where
+from variorum.edition.place import Place
+
+__all__ = ["CLAIM_KINDS", "SpanClaim", "digest_faults", "read_claim"]
+
+CLAIM_KINDS = {"score": ("at", "says")}
+"""The kinds of claim by the word an author writes after `kind=`, each with the attributes that it needs."""
+
+
+class SpanClaim(msgspec.Struct, frozen=True):
+    """A claim of kind score: the place, and the sign whose band is claimed."""
+
+    place: Place
+    sign: Sign
+
+
+def read_claim(span: Span, places: Places, path: Path) -> tuple[SpanClaim | None, list[Diagnostic]]:
+    """The claim of a span of the digest at `path`; `None` and diagnostics where it cannot be read."""
+    kind = span.attributes.get("kind", "")
+    if kind not in CLAIM_KINDS:
+        near = nearest(kind, CLAIM_KINDS) if kind else None
+        message = f"there is no claim of kind '{kind}'" if kind else "a claim needs a kind"
+        hint = f"did you mean {near}?" if near else f"kinds are {', '.join(CLAIM_KINDS)}"
+        return None, [_fault("claim-kind", span.where, path, message, hint)]
+    known = ("kind", *CLAIM_KINDS[kind])
+    faults = []
+    for name in sorted(span.attributes.keys() - set(known)):
+        near = nearest(name, known)
+        hint = f"did you mean {near}?" if near else f"it has {', '.join(known)}"
+        message = f"a claim of kind {kind} has no attribute '{name}'"
+        faults.append(_fault("claim-attribute", span.where, path, message, hint))
+    for name in CLAIM_KINDS[kind]:
+        if name not in span.attributes:
+            message = f"a claim of kind {kind} needs '{name}'"
+            faults.append(_fault("claim-attribute", span.where, path, message, f'write {name}="…"'))
+    if faults:
+        return None, faults
+    try:
+        sign = sign_named(span.attributes["says"])
+    except KeyError:
+        said = [sign.words for sign in SIGNS]
+        near = nearest(span.attributes["says"], said)
+        hint = f"did you mean '{near}'?" if near else f"words are {', '.join(said)}"
+        message = f"'{span.attributes['says']}' are no words of a score"
+        return None, [_fault("claim-attribute", span.where, path, message, hint)]
+    try:
+        return SpanClaim(places.place(span.attributes["at"]), sign), []
+    except InputError as error:
+        return None, [_fault("claim-place", span.where, path, in_words(error), error.remedy)]
+
+
+def digest_faults(digest: Digest, evidence: Evidence) -> list[Diagnostic]:
+    """What is wrong with facts, lines, claims and diagrams of a digest, in the order of the text."""
+    found: list[Diagnostic] = []
+    for span in digest.spans():
+        match span.kind:
+            case SpanKind.FACT:
+                found += look_up(span, evidence, digest.path)[1]
+            case SpanKind.LINE:
+                found += read_line(span, evidence, digest.path)[1]
+            case SpanKind.CLAIM:
+                found += read_claim(span, evidence, digest.path)[1]
+    for diagram in digest.diagrams():
+        try:
+            evidence.place(diagram.place)
+        except InputError as error:
+            found.append(_fault("diagram-place", diagram.where, digest.path, in_words(error), error.remedy))
+    return sorted(found, key=lambda fault: (fault.line or 0, fault.column or 0))
+
+
+def _fault(code: str, where: Where, path: Path, message: str, hint: str | None) -> Diagnostic:
+    return Diagnostic(
+        code=code,
+        severity=Severity.ERROR,
+        path=path,
+        message=message,
+        line=where.line,
+        column=where.column,
+        hint=hint,
+    )
