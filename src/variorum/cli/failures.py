@@ -105,6 +105,8 @@ def _as_variorum_error(failure: BaseException) -> VariorumError | None:
 def _remedy(failure: OSError) -> str | None:
     if failure.errno == errno.ENOSPC:
         return "make room on the disk, then run the same command again"
+    if failure.errno == errno.EROFS:
+        return "nothing was changed; work on a copy that can be written"
     match failure:
         case FileNotFoundError():
             return "check how the path is spelt"

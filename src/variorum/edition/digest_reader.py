@@ -42,7 +42,9 @@ from variorum.edition.digest import (
     Verbatim,
     Where,
 )
+from variorum.edition.files import read_file
 from variorum.edition.marks import parse_marks
+from variorum.edition.plain_text import refuse_what_is_no_text
 
 __all__ = ["MOST_CHARACTERS", "MOST_IN_A_RUN", "parse_digest", "read_digest"]
 
@@ -66,9 +68,10 @@ def read_digest(
     """Read a digest file; see `parse_digest`. Bytes that are not UTF-8 are told and read as Windows-1252.
 
     Raises:
-        OSError: The file cannot be read.
+        InputError: The file cannot be read, or is no text.
     """
-    data = path.read_bytes()
+    data = read_file(path)
+    refuse_what_is_no_text(data, path)
     faults: list[Diagnostic] = []
     try:
         text = data.decode("utf-8-sig")

@@ -42,7 +42,9 @@ def change_setting(edition: Edition, key_path: tuple[str, ...], value: SettingVa
     changed, faults = read_edition(path, source)
     errors = [fault for fault in faults if fault.severity is Severity.ERROR]
     if changed is None or errors:
-        raise InputError(errors[0].message, remedy=errors[0].hint)
+        raise InputError(
+            errors[0].message, remedy=errors[0].hint or "correct it; edition.toml was not changed"
+        )
     what = f"{'take out' if value is None else 'set'} {'.'.join(key_path)}"
     History(path).save(source, expected_hash=edition.settings_hash, what=what)
     return changed

@@ -20,6 +20,7 @@ from variorum.base import InputError
 
 __all__ = ["ChangedOutsideError", "atomic_write", "content_hash", "hash_on_disk", "read_file"]
 
+MOST_BYTES = 64 << 20
 _WRITING = threading.Lock()
 _ATTEMPTS = 20
 _PAUSE_SECONDS = 0.05
@@ -72,12 +73,19 @@ def hash_on_disk(path: Path) -> str | None:
 
 
 def read_file(path: Path) -> bytes:
-    """The content of a file.
+    """The content of a text of the author.
 
     Raises:
-        InputError: It is not there, is a folder, or cannot be read.
+        InputError: It is not there, is a folder, cannot be read, or is far too large to be written by hand: it is not
+            read then, so that it cannot fill the memory.
     """
     try:
+        if path.stat().st_size > MOST_BYTES:
+            raise InputError(
+                f"the file has more than {MOST_BYTES >> 20} MB: no text of this kind has",
+                remedy="put collections of games into sources/ and sift them",
+                path=path,
+            )
         return path.read_bytes()
     except FileNotFoundError:
         raise InputError("there is no such file", remedy="check the path", path=path) from None

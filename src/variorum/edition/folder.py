@@ -51,7 +51,7 @@ def find_edition(start: Path) -> Path:
     raise InputError(
         f"no {SETTINGS} in this folder or above it",
         path=start,
-        remedy="name the edition's folder, or make an edition with `variorum new`",
+        remedy="name the edition's folder first, or make an edition with `variorum new`",
     )
 
 

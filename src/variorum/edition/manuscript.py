@@ -19,7 +19,7 @@ from variorum.board import Move, Position, PositionKey
 from variorum.edition.files import content_hash, read_file
 from variorum.edition.manuscript_faults import diagnostics_of
 from variorum.edition.manuscript_index import ManuscriptIndex, TokenKind
-from variorum.edition.plain_text import PlainText
+from variorum.edition.plain_text import PlainText, refuse_what_is_no_text
 
 __all__ = ["Comment", "Game", "Manuscript", "Node", "SignMark", "Tag", "Variation", "read_manuscript"]
 
@@ -28,8 +28,6 @@ _CHESS960_STARTS = (2, 3)
 _FEN_STARTS = (1, 3)
 _BAD_START = 4
 _NORMAL_FEN = "rnbqkbnr/pppppppp/8/8/8/8/PPPPPPPP/RNBQKBNR w KQkq - 0 1"
-_SAMPLE = 65536
-_CONTROLS = bytes(byte for byte in range(32) if byte not in b"\t\n\v\f\r\x1a")
 
 
 class Tag(msgspec.Struct, frozen=True):
@@ -438,7 +436,7 @@ def read_manuscript(source: Path | bytes, *, path: Path = Path("manuscript.pgn")
         path: With bytes, the name that diagnostics give.
 
     Raises:
-        InputError: There is no such file, or it is not text, or it has 2 GiB or more.
+        InputError: There is no such file, or it is not text, or it is far too large.
 
     >>> manuscript = read_manuscript(b"1. e4 e5 (1... c6 {solid} 2. d4) 2. Nf3! *")
     >>> [node.san_text for node in manuscript.games[0].main_line]
@@ -450,23 +448,11 @@ def read_manuscript(source: Path | bytes, *, path: Path = Path("manuscript.pgn")
         path, data = source, read_file(source)
     else:
         data = source
-    _refuse_what_is_no_text(data, path)
+    refuse_what_is_no_text(data, path)
     try:
         return Manuscript(data, path)
     except ValueError as error:
         raise InputError(str(error), remedy="sift it as a source instead", path=path) from None
-
-
-def _refuse_what_is_no_text(data: bytes, path: Path) -> None:
-    """Some control characters are dirt; many, in a file without a tag, are no text."""
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise InputError("the file is in UTF-16", remedy="save it as UTF-8", path=path)
-    sample = data[:_SAMPLE]
-    controls = len(sample) - len(sample.translate(None, _CONTROLS))
-    if controls * 20 > len(sample) and b"\n[Event " not in b"\n" + sample:
-        raise InputError(
-            "the file is no text", remedy="name a PGN file; archives are unpacked first", path=path
-        )
 
 
 def _without_escapes(value: str) -> str:

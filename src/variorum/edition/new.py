@@ -71,7 +71,8 @@ def _named_roots(roots: Sequence[str]) -> dict[str, Place]:
         except InputError as error:
             at = f"at ply {error.ply}, " if error.ply else ""
             raise InputError(
-                f"the root {given!r} is no place: {at}{error.message}", remedy=error.remedy
+                f"the root {given!r} is no place: {at}{error.message}",
+                remedy=error.remedy or "correct the line (as in 1.d4 d5 2.c4) or the FEN",
             ) from None
         named[name] = msgspec.structs.replace(place, text=" ".join(text.split()), name=name)
     return named

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import codecs
 from functools import cached_property
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from variorum.base import InputError
 
-__all__ = ["PlainText", "decode_text"]
+__all__ = ["PlainText", "decode_text", "refuse_what_is_no_text"]
 
+_SAMPLE = 65536
+_CONTROLS = bytes(byte for byte in range(32) if byte not in b"\t\n\v\f\r\x1a")
 _BOM = codecs.BOM_UTF8
 _NOT_CONTINUATION = bytes(byte for byte in range(256) if byte & 0xC0 != 0x80)
 _CP1252 = "".join(
@@ -27,6 +30,22 @@ def decode_text(data: bytes) -> str:
         return data.decode("utf-8")
     except UnicodeDecodeError:
         return codecs.charmap_decode(data, "strict", _CP1252)[0]
+
+
+def refuse_what_is_no_text(data: bytes, path: Path | None) -> None:
+    """Some control characters are dirt; many, in a file without a tag of PGN, are no text.
+
+    Raises:
+        InputError: The bytes are those of a picture, an archive or the like, or a text in UTF-16.
+    """
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise InputError("the file is in UTF-16", remedy="save it as UTF-8", path=path)
+    sample = data[:_SAMPLE]
+    controls = len(sample) - len(sample.translate(None, _CONTROLS))
+    if controls * 20 > len(sample) and b"\n[Event " not in b"\n" + sample:
+        raise InputError(
+            "the file is no text", remedy="name a text file; archives are unpacked first", path=path
+        )
 
 
 class PlainText:

@@ -18,15 +18,17 @@ def find_games_files(paths: Iterable[Path]) -> list[Path]:
     """The files of games under these paths, folders looked through at any depth, each file once, in order of name.
 
     Raises:
-        InputError: A path does not exist.
+        InputError: A path does not exist, or is neither a file nor a folder (reading a pipe might never end).
     """
     found: dict[Path, None] = {}
     for path in paths:
         if path.is_dir():
             inside = (file for file in path.rglob("*") if file.name.lower().endswith(SUFFIXES))
             found |= dict.fromkeys(file.resolve() for file in sorted(inside) if file.is_file())
-        elif path.exists():
+        elif path.is_file():
             found[path.resolve()] = None
+        elif path.exists():
+            raise InputError("this is neither a file nor a folder", path=path, remedy="name a file of games")
         else:
             raise InputError("there is no such file or folder", path=path, remedy="check the path")
     return list(found)

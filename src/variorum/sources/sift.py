@@ -12,7 +12,7 @@ import msgspec
 from variorum.base import InputError, Progress, VariorumError
 from variorum.edition import Edition
 from variorum.edition.settings import SourceRule
-from variorum.sources.collect import find_games_files, source_name
+from variorum.sources.collect import SUFFIXES, find_games_files, source_name
 from variorum.sources.scan import READER_VERSION, ScanFilter, scan_file
 from variorum.sources.scores import note_scores
 from variorum.store import Hashing, SiftRecord, Store
@@ -50,7 +50,9 @@ class SiftOptions(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class SourceReport(msgspec.Struct, frozen=True, kw_only=True):
-    """What became of one file. `state` is `sifted`, `unchanged`, or `faulty` (what could be read of it is kept).
+    """What became of one file. `state` is `sifted`, `unchanged`, `empty` (no game was met in it) or `faulty`.
+
+    What could be read of a faulty file is kept; `fault` says what is wrong with a faulty or empty one.
 
     `kept`, `passed` over and set `aside` are together the games met: tag sections and `untagged` games.
     """
@@ -69,17 +71,16 @@ class SourceReport(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class SiftReport(msgspec.Struct, frozen=True, kw_only=True):
-    """What a sift brought. `games` counts the store afterwards, doubles each; `doubles` the groups of doubles."""
+    """What a sift brought. `games` counts the store afterwards, doubles each; `doubles` the groups of doubles.
+
+    `unreached` are the roots that no game of the store reaches.
+    """
 
     edition: str
     sources: tuple[SourceReport, ...]
     games: int
     doubles: int
-
-    @property
-    def faulty(self) -> bool:
-        """Whether a file could not be read to its end."""
-        return any(source.state == "faulty" for source in self.sources)
+    unreached: tuple[str, ...] = ()
 
 
 def sift(
@@ -102,8 +103,13 @@ def sift(
     """
     reports = sift_files(edition, store, paths, options, progress, hashing=hashing)
     store.settle(progress)
+    unreached = [root for root in edition.roots if not len(store.lookup(root.position.key))]
     return SiftReport(
-        edition=str(edition.path), sources=tuple(reports), games=store.count, doubles=len(store.doubles())
+        edition=str(edition.path),
+        sources=tuple(reports),
+        games=store.count,
+        doubles=len(store.doubles()),
+        unreached=tuple(root.name or root.text for root in unreached),
     )
 
 
@@ -171,11 +177,15 @@ def _report(
 ) -> SourceReport:
     if record is not None:
         counts = {name: getattr(record, name) for name in ("sections", "untagged", "kept", "passed", "aside")}
+    if fault:
+        state = "faulty"
+    elif counts and not counts["sections"] + counts["untagged"]:
+        state, fault = "empty", "there is no game in it"
     return SourceReport(
         source=source,
         kind=rule.kind,
         voice=rule.voice,
-        state="faulty" if fault else state,
+        state=state,
         fault=fault,
         verdicts=verdicts,
         **(counts or {}),
@@ -199,8 +209,24 @@ def _cache_key(content: str, roots: Iterable[str], rule: SourceRule) -> str:
 
 
 def fault_of(report: SiftReport) -> VariorumError | None:
-    """The error of a report with a faulty file, `None` when all could be read."""
-    for source in report.sources:
-        if source.state == "faulty":
-            return InputError(source.fault, path=source.source, remedy="what could be read of it is kept")
+    """What was wrong with the files of a sift, or with the roots, as one error; `None` when nothing was."""
+    if not report.sources:
+        return InputError(
+            "there are no files of games there",
+            path=report.edition,
+            remedy=f"put files ({', '.join(SUFFIXES)}) into sources/, or name files",
+        )
+    faults = [source for source in report.sources if source.fault]
+    if faults:
+        first, more = faults[0], len(faults) - 1
+        others = f" (and {more} more such {'file' if more == 1 else 'files'})" if more else ""
+        remedy = "what could be read of it is kept; mend or replace the file and sift again"
+        if first.state == "empty":
+            remedy = "check that it is a PGN file; `variorum rejects` lists the bytes that are no game"
+        return InputError(f"{first.fault}{others}", path=first.source, remedy=remedy)
+    if report.unreached:
+        return InputError(
+            f"no game reaches the root {report.unreached[0]!r} by any order",
+            remedy="check its line in edition.toml, or sift files that hold such games",
+        )
     return None

@@ -14,6 +14,7 @@ import msgspec
 import pytest
 
 import variorum
+import variorum.cli
 from variorum.base import InputError, Interrupted, StoreBusyError
 from variorum.cli import main
 from variorum.cli.app import command_module
@@ -52,6 +53,16 @@ def test_python_dash_m() -> None:
     assert done.returncode == 2
     assert done.stderr.startswith("variorum: No such command 'no'")
     assert done.stdout == ""
+
+
+def test_interrupt_while_the_program_is_loaded(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from variorum.__main__ import run
+
+    monkeypatch.setattr(variorum.cli, "main", raising(KeyboardInterrupt()))
+    assert run() == 130
+    assert capsys.readouterr().err == "variorum: stopped before anything was begun\n"
 
 
 def test_help_says_what_it_is_for(capsys: pytest.CaptureFixture[str]) -> None:

@@ -68,7 +68,7 @@ def command(
 ) -> None:
     """Keep the games that reach a root by any move order.
 
-    Files that did not change since the last sift are not read again. What cannot be read is set aside with its reason (`variorum rejects`), and the exit code is 2 when a file could not be read to its end.
+    Files that did not change since the last sift are not read again. What cannot be read is set aside with its reason (`variorum rejects`). The exit code is 2, and all else is kept, when a file cannot be read to its end or holds no game, or when no game reaches a root.
     """
     from variorum.sources import SiftOptions, fault_of, sift
     from variorum.store import Hashing, Mode, open_store
@@ -88,20 +88,23 @@ def command(
         report = sift(edition, store, paths, options, progress_for(as_json=as_json), hashing=hashing)
     show(report, _as_text, as_json=as_json)
     if (fault := fault_of(report)) is not None:
+        if as_json:  # the report tells the faults, and there is one document
+            raise typer.Exit(fault.exit_code)
         raise fault
 
 
 def _as_text(report: SiftReport) -> Iterable[str]:
     if not report.sources:
-        yield "There are no files of games there."
         return
     rows: list[tuple[str, ...]] = [("file", "kind", "games met", "kept", "passed over", "set aside", "")]
     for source in report.sources:
         met = source.sections + source.untagged
         numbers = (met, source.kept, source.passed, source.aside)
-        rows.append((source.source, source.kind, *(f"{number:,}" for number in numbers), source.state))
+        state = f"{source.state}: {source.fault}" if source.fault else source.state
+        rows.append((source.source, source.kind, *(f"{number:,}" for number in numbers), state))
     yield from columns(rows, right=range(2, 6))
     yield ""
     if told := sum(source.verdicts for source in report.sources):
         yield f"{told:,} scores beside moves were read as verdicts."
-    yield f"{report.games:,} games in the store, {report.doubles:,} of them met more than once."
+    games = "1 game" if report.games == 1 else f"{report.games:,} games"
+    yield f"{games} in the store, {report.doubles:,} of them met more than once."
