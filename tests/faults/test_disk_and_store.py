@@ -75,7 +75,9 @@ def test_a_full_disk_while_sifting(edition: Path, limit: int, capsys: Capture) -
     assert "the disk is full or a write failed" in done.stderr
     assert "give the same command again" in done.stderr
     assert "Traceback" not in done.stderr
-    assert all_answers(edition, capsys)[0]["results"]["games"] >= before[0]["results"]["games"]
+    assert (
+        all_answers(edition, capsys)[0]["games"]["results"]["games"] >= before[0]["games"]["results"]["games"]
+    )
     # With room again the same command goes on.
     assert answered(capsys, "sift", edition)["games"] == 220
 
@@ -132,7 +134,7 @@ def test_a_read_only_edition_with_its_store_in_the_cache(
     (own_settings / "settings.toml").write_text('store = "cache"\n')
     with write_protected(edition), untouched(edition):
         assert answered(capsys, "sift", edition)["games"] == 5
-        assert answered(capsys, "position", edition, "exchange")["results"]["games"] == 5
+        assert answered(capsys, "position", edition, "exchange")["games"]["results"]["games"] == 5
     assert not (edition / ".variorum").exists()
 
 

@@ -141,8 +141,8 @@ def test_odd_files(
 ) -> None:
     (edition / "sources" / "odd.pgn").write_bytes(content)
     capsys.readouterr()
-    source = check_json(["sift", str(edition)])["sources"][0]
-    assert source["kept"] == kept
+    source = check_json(["sift", str(edition)], code=0 if kept else 2)["sources"][0]
+    assert (source["kept"], source["state"]) == (kept, "sifted" if kept else "empty")
     assert aside is None or source["aside"] == aside
     assert source["kept"] + source["passed"] + source["aside"] == source["sections"] + source["untagged"]
 
