@@ -86,6 +86,8 @@ class Board:
         """Result by mate, stalemate or dead material."""
     def pieces(self) -> list[tuple[str, str]]:
         """Square and letter of each piece."""
+    def attackers(self, square: str, white: bool) -> list[str]:
+        """Squares of a side's units that attack a square, pinned ones too; `ValueError` for what is no square."""
     def legal_moves(self) -> list[str]:
         """Legal moves in UCI."""
     def play(self, uci: str) -> Board:

@@ -3,23 +3,11 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pytest
+from known_facts import TEXT, facts, named
 
 from variorum.board import Line, MoveError, Position
-
-TEXT = (Path(__file__).parent / "data" / "known_facts.md").read_text(encoding="utf-8")
-
-
-def facts(letter: str) -> list[list[str]]:
-    """The name and the quoted parts of every fact of one letter."""
-    lines = re.findall(rf"^- \*\*({letter}\d+)\*\*(.*)$", TEXT, re.MULTILINE)
-    return [[name, *re.findall(r"`([^`]*)`", rest)] for name, rest in lines]
-
-
-def named(rows: list[list[str]]) -> pytest.MarkDecorator:
-    return pytest.mark.parametrize("fact", rows, ids=[row[0] for row in rows])
 
 
 def test_all_facts_are_found() -> None:

@@ -7,7 +7,7 @@ use numpy::{IntoPyArray, PyArray1, PyReadonlyArray1};
 use pyo3::create_exception;
 use pyo3::exceptions::{PyException, PyValueError};
 use pyo3::prelude::*;
-use shakmaty::{CastlingMode, Chess, Color, KnownOutcome, Move, Outcome, Position, san::SanPlus, uci::UciMove};
+use shakmaty::{CastlingMode, Chess, Color, KnownOutcome, Move, Outcome, Position, Square, san::SanPlus, uci::UciMove};
 use variorum_core::fen::{epd_of, fen_of, read_fen};
 use variorum_core::key::key_of;
 use variorum_core::moves::{PackedMove, pass};
@@ -152,6 +152,13 @@ impl Board {
 
     fn pieces(&self) -> Vec<(String, char)> {
         self.position.board().iter().map(|(square, piece)| (square.to_string(), piece.char())).collect()
+    }
+
+    fn attackers(&self, square: &str, white: bool) -> PyResult<Vec<String>> {
+        let square: Square = square.parse().map_err(|_| PyValueError::new_err(format!("'{square}' is no square")))?;
+        let board = self.position.board();
+        let found = board.attacks_to(square, Color::from_white(white), board.occupied());
+        Ok(found.into_iter().map(|from| from.to_string()).collect())
     }
 
     fn legal_moves(&self) -> Vec<String> {

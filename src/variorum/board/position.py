@@ -176,6 +176,14 @@ class Position:
         """Square to letter, `{"e1": "K", "e8": "k", …}`, from a1 to h8."""
         return dict(self._board.pieces())
 
+    def attackers(self, square: str, side: Side) -> frozenset[str]:
+        """Squares of the units of a side that attack a square, pinned ones too; a unit guards a friend by attacking it.
+
+        >>> sorted(Position.start().attackers("f3", Side.WHITE))
+        ['e2', 'g1', 'g2']
+        """
+        return frozenset(self._board.attackers(square, side is Side.WHITE))
+
     def legal_moves(self) -> tuple[Move, ...]:
         """Every legal move."""
         return tuple(map(Move, self._board.legal_moves()))

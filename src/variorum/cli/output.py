@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import PurePath
@@ -12,9 +13,20 @@ import typer
 
 from variorum.base import Diagnostic, Severity
 
-__all__ = ["columns", "exit_if_faulty", "in_letters", "print_diagnostics", "schema_of", "show", "write_json"]
+__all__ = [
+    "columns",
+    "exit_if_faulty",
+    "in_letters",
+    "print_diagnostics",
+    "schema_of",
+    "show",
+    "words_in_letters",
+    "write_json",
+]
 
 R = TypeVar("R", bound=msgspec.Struct)
+
+_PIECE_IN_MOVE = re.compile(r"(?<![A-Za-z])[KQRBN](?=[a-h]?[1-8]?x?[a-h][1-8])|(?<==)[QRBN]")
 
 
 def show(result: R, as_text: Callable[[R], Iterable[str]], *, as_json: bool) -> None:
@@ -96,3 +108,12 @@ def in_letters(san: str, pieces: str) -> str:
     '1.Sf3 Dxd5 2.O-O e1=D+'
     """
     return san.translate(str.maketrans("KQRBN", pieces))
+
+
+def words_in_letters(text: str, pieces: str) -> str:
+    """A sentence with the moves in it in the user's letters; its words keep theirs.
+
+    >>> words_in_letters("Black has lost a move with 3...Nbd7 (after Rxe5+).", "KDTLS")
+    'Black has lost a move with 3...Sbd7 (after Txe5+).'
+    """
+    return _PIECE_IN_MOVE.sub(lambda letter: in_letters(letter[0], pieces), text)

@@ -14,6 +14,7 @@ COMMANDS: Final = (
     "sift",
     "position",
     "map",
+    "tempo",
     "check",
     "publish",
     "rejects",
