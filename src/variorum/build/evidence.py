@@ -8,6 +8,7 @@ from variorum.claims.facts import Order, Reading
 from variorum.edition import Edition, Place, resolve_place
 from variorum.graph.practice import practice_score
 from variorum.publish.apparatus import Entry, Rival, Siglum
+from variorum.publish.private import names_in
 from variorum.store import Store
 from variorum.voices.noise import noise_of
 from variorum.voices.sigla import GAMES_SIGLUM, sigla_of
@@ -29,15 +30,22 @@ class EditionEvidence:
     @property
     def sigla(self) -> tuple[Siglum, ...]:
         """The key to the sigla: voices, then the games."""
+        settings = self._edition.settings
         voices = (
-            Siglum(mark, f"{voice}, expected score of 100 and pawns") for voice, mark in self._sigla.items()
+            Siglum(
+                mark, f"{'a voice' if names_in(voice, settings) else voice}, expected score of 100 and pawns"
+            )
+            for voice, mark in self._sigla.items()
         )
         games = () if self._store is None else (Siglum(GAMES_SIGLUM, "games of the sources"),)
         return (*voices, *games)
 
     def place(self, text: str) -> Place:
-        """The place that a text says."""
-        return resolve_place(self._edition, text)
+        """The place that a text says; a private name is not told on."""
+        place = resolve_place(self._edition, text)
+        if place.name is None or not names_in(place.name, self._edition.settings):
+            return place
+        return Place(text="", position=place.position, line=place.line)
 
     def score(self, place: Place, voice: str | None = None) -> Reading | None:
         """What the voice with this siglum says, or the first voice."""

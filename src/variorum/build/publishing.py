@@ -18,7 +18,9 @@ from variorum.edition import Edition
 from variorum.edition.digest import Where
 from variorum.edition.folder import DIGEST, VERDICTS
 from variorum.publish.html import ClaimNote, PageSetting
+from variorum.publish.private import names_in
 from variorum.publish.publication import publish
+from variorum.publish.wording import ENGLISH
 from variorum.voices.sigla import sigla_of
 from variorum.voices.verdicts import read_edition_verdicts
 
@@ -53,8 +55,9 @@ def publish_edition(
     }
     with ExitStack() as stack:
         evidence = EditionEvidence(edition, verdicts, open_games(edition, user, stack))
+        title = ENGLISH.digest if names_in(edition.title, edition.settings) else edition.title
         setting = PageSetting(
-            edition=edition.title, made_on=made_on, sigla=evidence.sigla, cautions=(*cautions, CAUTION)
+            edition=title, made_on=made_on, sigla=evidence.sigla, cautions=(*cautions, CAUTION)
         )
         publication = publish(edition, evidence, setting, notes)
     report = PublishReport(

@@ -65,10 +65,8 @@ def open_edition(given: Path | None) -> Edition:
     print_diagnostics(diagnostics)
     errors = sum(fault.severity is Severity.ERROR for fault in diagnostics)
     if edition is None or errors:
-        what = "1 error" if errors == 1 else f"{errors} errors"
-        raise InputError(
-            f"there are {what} in the settings", path=folder / SETTINGS, remedy="mend them first"
-        )
+        what = "there is 1 error" if errors == 1 else f"there are {errors} errors"
+        raise InputError(f"{what} in the settings", path=folder / SETTINGS, remedy="mend them first")
     return edition
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 import msgspec
 
 from variorum.board import Position, Side
+from variorum.claims.facts import Reading
 from variorum.edition import EditionSettings, Place
 from variorum.edition.manuscript import Comment, Game, Manuscript, Node
 from variorum.publish.apparatus import PageEvidence, Siglum, reading_parts
@@ -39,6 +40,8 @@ def render_manuscript(
 ) -> ManuscriptExport:
     """All games, each verdict once a game, after the move that leads to its position."""
     writer = _Writer(manuscript, settings, evidence, sigla, words)
+    for comment in manuscript.preamble:
+        writer.leave("comment before the first game", comment.place)
     games = [text for game in manuscript.games if (text := writer.game(game))]
     return ManuscriptExport("\n".join(games), tuple(writer.left_out))
 
@@ -58,11 +61,12 @@ class _Writer:
         self.sigla = sigla
         self.words = words
         self.left_out: list[LeftOut] = []
-        self.told: set[Position] = set()
+        self.told: dict[Position, tuple[Reading, ...]] = {}
+        """What was said of a position in the game at hand."""
 
     def game(self, game: Game) -> str:
         """One game, empty if all of it is private or its start cannot be used."""
-        self.told = set()
+        self.told = {}
         start = game.start
         if start is None:
             self.leave("start position that cannot be used", game.root.place)
@@ -73,6 +77,9 @@ class _Writer:
         tags["Result"] = game.result
         if "FEN" in tags:
             tags["SetUp"] = "1"
+        for tag in game.tag_pairs:
+            if names_in(tag.value, self.settings):
+                self.leave("private name in a tag", self.manuscript.text.place(tag.span[0]))
         lines = [f'[{name} "{_escaped(self.public_tag(value))}"]' for name, value in tags.items()]
         return "\n".join([*lines, "", *_wrapped(self.movetext(game, start)), ""])
 
@@ -85,7 +92,7 @@ class _Writer:
         if key:
             yield from _comment(f"{key}; {self.words.scale}.")
         yield from self.comments(game.root.comments)
-        yield from self.verdict(start)
+        yield from self.verdict(start, None)
         stack: list[Iterator[str | Iterator[str]]] = [self.line(game.root, start)]
         while stack:
             item = next(stack[-1], None)
@@ -122,7 +129,7 @@ class _Writer:
             yield san
             after = position.play(move)
             yield from (f"${nag}" for nag in node.nags)
-            said = [*self.comments(node.comments), *self.verdict(after)]
+            said = [*self.comments(node.comments), *self.verdict(after, position)]
             yield from said
             for other in others:
                 yield "("
@@ -146,14 +153,17 @@ class _Writer:
             else:
                 yield from _comment(comment.text)
 
-    def verdict(self, position: Position) -> Iterator[str]:
-        """What the voices say, once a game."""
+    def verdict(self, position: Position, before: Position | None) -> Iterator[str]:
+        """What the voices say, once a game; where all games went on by one move, their figure is not said again."""
         if position in self.told:
             return
-        self.told.add(position)
         entry = self.evidence.entry(Place(text=position.fen, position=position, line=None))
+        known = () if before is None else self.told.get(before, ())
+        self.told[position] = entry.readings
         said = [
-            " ".join(part.text for part in reading_parts(reading, self.words)) for reading in entry.readings
+            " ".join(part.text for part in reading_parts(reading, self.words))
+            for reading in entry.readings
+            if reading.games is None or reading not in known
         ]
         if said:
             yield from _comment("; ".join(said))
@@ -175,16 +185,20 @@ def _comment(text: str) -> Iterator[str]:
 
 def _wrapped(words: Iterator[str]) -> Iterator[str]:
     """Lines of at most 79 characters; none begins with a sign that means something at the start of a line."""
-    line = ""
+    line, opened = "", ""
     for word in words:
-        glue = "" if not line or line.endswith("(") or word == ")" else " "
-        fits = len(line) + len(glue) + len(word) <= WIDTH
-        if line and glue and not fits and word[0] not in "%[;":
-            yield line
-            line = word
+        if word == "(":
+            opened += word  # stays with the move behind it
+            continue
+        if word == ")" or not line:
+            line += opened + word
+        elif len(line) + 1 + len(opened + word) <= WIDTH or (opened + word)[0] in "%[;":
+            line += f" {opened}{word}"
         else:
-            line += glue + word
-    yield line
+            yield line
+            line = opened + word
+        opened = ""
+    yield line + opened
 
 
 def _escaped(value: str) -> str:

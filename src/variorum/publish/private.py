@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import msgspec
@@ -12,6 +13,8 @@ from variorum.edition.digest import (
     Block,
     Digest,
     Heading,
+    Inline,
+    Link,
     Listing,
     Paragraph,
     Quotation,
@@ -73,11 +76,11 @@ def publishable(digest: Digest, settings: EditionSettings) -> tuple[Digest, list
     left: list[LeftOut] = []
     line = 1
     kept_title = digest.title
-    if reason := reason_to_leave_out(plain_text(digest.title), settings):
+    if reason := reason_to_leave_out(_words(digest.title), settings):
         left.append(LeftOut(reason, digest.path, line, 1))
         kept_title = ()
     standfirst = digest.standfirst
-    if reason := reason_to_leave_out(plain_text(standfirst), settings):
+    if reason := reason_to_leave_out(_words(standfirst), settings):
         left.append(LeftOut(reason, digest.path, line, 1))
         standfirst = ()
     blocks: list[Block] = []
@@ -86,7 +89,7 @@ def publishable(digest: Digest, settings: EditionSettings) -> tuple[Digest, list
         if isinstance(block, Heading):
             if hidden_level and block.level > hidden_level:
                 continue
-            reason = reason_to_leave_out(plain_text(block.children), settings)
+            reason = reason_to_leave_out(_words(block.children), settings)
             hidden_level = block.level if reason else 0
         if hidden_level:
             if isinstance(block, Heading):
@@ -98,12 +101,24 @@ def publishable(digest: Digest, settings: EditionSettings) -> tuple[Digest, list
     return Digest(digest.path, kept_title, standfirst, tuple(blocks)), left
 
 
+def _words(children: Iterable[Inline]) -> str:
+    """The words of a text and, behind them, where its links lead: both are printed."""
+    return " ".join([plain_text(children), *_targets(children)])
+
+
+def _targets(children: Iterable[Inline]) -> Iterator[str]:
+    for child in children:
+        if isinstance(child, Link):
+            yield child.target
+        yield from _targets(getattr(child, "children", ()))
+
+
 def _kept(block: Block, path: Path, settings: EditionSettings, left: list[LeftOut]) -> Block | None:
     match block:
         case Paragraph(children, where) | Heading(_, children, where):
-            reason = reason_to_leave_out(plain_text(children), settings)
+            reason = reason_to_leave_out(_words(children), settings)
         case DigestDiagram():
-            reason, where = reason_to_leave_out(plain_text(block.caption), settings), block.where
+            reason, where = reason_to_leave_out(_words(block.caption), settings), block.where
         case Listing(order, items):
             kept = [tuple(_all_kept(item, path, settings, left)) for item in items]
             return Listing(order, tuple(item for item in kept if item)) if any(kept) else None

@@ -76,6 +76,7 @@ def test_what_is_private_is_left_out_and_listed() -> None:
         ("private line", 3),
         ("private line", 4),
         ("private name", 5),
+        ("private name in a tag", 1),
         ("question to yourself", 4),
     ]
 
