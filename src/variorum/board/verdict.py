@@ -35,7 +35,8 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
     `key` is the position's key (methods.md 1). `lines` are in the voice's order, best first for the side to move, at
     most `multipv`. `nodes` is the whole search, `depth` the last complete iteration in plies, `elapsed_ms` wall time;
     each is 0 where the voice did not say. `options` are the settings that change what the voice says, as `name=value`.
-    `date` is ISO 8601 (`2026-11-25`). `origin` tells where a foreign verdict was read, empty for our own.
+    `date` is ISO 8601 (`2026-11-25`). `origin` tells where a foreign verdict was read, empty for our own. `asked` is the
+    limit of nodes it was asked under, 0 where there was none or it is not known.
     """
 
     key: int
@@ -52,6 +53,12 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
     date: str = ""
     origin: str = ""
     iterations: tuple[Iteration, ...] = ()
+    asked: int = 0
+
+    @property
+    def allowed(self) -> int:
+        """Nodes it spent or might have spent: a search that was settled early, by a mate, need not be asked again."""
+        return max(self.nodes, self.asked)
 
     @property
     def effort(self) -> tuple[int, int]:

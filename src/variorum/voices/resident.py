@@ -84,6 +84,7 @@ class Resident:
             options=self._options,
             date=datetime.datetime.now(datetime.UTC).date().isoformat(),
             iterations=tuple(_iteration(iteration, position.turn) for iteration in report.iterations),
+            asked=request.nodes or 0,
         )
 
     def stop(self) -> None:

@@ -266,6 +266,7 @@ class UciVoice:
             options=tuple(f"{name}={value}" for name, value in sorted(self.settings.options.items())),
             date=datetime.datetime.now(datetime.UTC).date().isoformat(),
             iterations=tuple(answer.iterations),
+            asked=request.nodes or 0,
         )
 
     def _set_options(self, engine: _Guarded) -> dict[str, Any]:

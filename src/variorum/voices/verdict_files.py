@@ -7,8 +7,8 @@ of the standard understands it: `acd` depth, `acn` nodes, `acs` seconds, `bm` th
     c0      the voice
     c1      its version
     c2      its options, as `name=value`, divided by `; `
-    c3      `line 1 of 3, threads 1, 1250 ms, 2026-11-25`, and `, wdl 312 600 88` where the voice said White's wins,
-            draws and losses per mille
+    c3      `line 1 of 3, threads 1, 1250 ms, 2026-11-25`; `, asked 300000 nodes` where it was asked under a limit of
+            nodes; and `, wdl 312 600 88` where the voice said White's wins, draws and losses per mille
     c4      where a foreign verdict was read
     c5–c9   the iterations, `depth nodes move score` divided by `, `; the move in UCI, the score White's, in
             centipawns or `#` and moves; on the first line only
@@ -48,7 +48,8 @@ _STRING_LENGTH = 255
 _ITERATION_COMMENTS = ("c5", "c6", "c7", "c8", "c9")
 _LINE = re.compile(
     r"line (?P<rank>\d+) of (?P<count>\d+)(?: \(MultiPV (?P<multipv>\d+)\))?, threads (?P<threads>\d+), "
-    r"(?P<elapsed>\d+) ms(?:, (?P<date>\d{4}-\d\d-\d\d))?(?:, wdl (?P<wdl>\d+ \d+ \d+))?"
+    r"(?P<elapsed>\d+) ms(?:, (?P<date>\d{4}-\d\d-\d\d))?(?:, asked (?P<asked>\d+) nodes)?"
+    r"(?:, wdl (?P<wdl>\d+ \d+ \d+))?"
 )
 
 
@@ -151,6 +152,7 @@ def _record(verdict: Verdict, rank: int, position: Position) -> Epd:
     asked = "" if verdict.multipv == count else f" (MultiPV {verdict.multipv})"
     dated = f", {verdict.date}" if verdict.date else ""
     odds = ", wdl {} {} {}".format(*line.score.wdl) if line.score.wdl else ""
+    limit = f", asked {verdict.asked} nodes" if verdict.asked else ""
     operations: dict[str, Operand] = {
         "acd": verdict.depth,
         "acn": verdict.nodes,
@@ -158,7 +160,7 @@ def _record(verdict: Verdict, rank: int, position: Position) -> Epd:
         "c0": (verdict.voice,),
         "c1": (verdict.version,),
         "c3": (
-            f"line {rank} of {count}{asked}, threads {verdict.threads}, {verdict.elapsed_ms} ms{dated}{odds}",
+            f"line {rank} of {count}{asked}, threads {verdict.threads}, {verdict.elapsed_ms} ms{dated}{limit}{odds}",
         ),
         "ce": ce_of_score(line.score, position.turn),
         "pv": tuple(Move(move) for move in line.moves),
@@ -244,6 +246,7 @@ def _verdict(records: list[Epd], path: Path) -> Verdict:
         date=(match["date"] or "") if match else "",
         origin=(first.text("c4") or "") if match else path.name,
         iterations=tuple(_iterations(first)),
+        asked=int(match["asked"] or 0) if match else 0,
     )
 
 

@@ -118,6 +118,10 @@ def _within(requests: Iterable[Request], total_nodes: int | None) -> Iterator[Re
         yield request
 
 
+_PULSE = 0.5
+"""Seconds after which waiting for an answer is begun anew: on Windows a wait without end does not hear Ctrl-C."""
+
+
 class _Round:
     """The questions of one call, shared by its workers."""
 
@@ -159,11 +163,12 @@ class _Round:
     def results(self, workers: int) -> Iterator[tuple[int, Answer]]:
         """Answers as they come, until all workers have ended or the deadline stops them."""
         while workers:
-            wait = None if self._deadline is None else max(0.05, self._deadline - time.monotonic())
+            left = _PULSE if self._deadline is None else self._deadline - time.monotonic()
             try:
-                result = self._results.get(timeout=wait)
+                result = self._results.get(timeout=min(_PULSE, max(0.05, left)))
             except queue.Empty:
-                self.stop()
+                if self._deadline is not None and time.monotonic() >= self._deadline:
+                    self.stop()
                 continue
             if result is None:
                 workers -= 1
