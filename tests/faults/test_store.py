@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import random
@@ -20,7 +21,7 @@ from tests.faults import store_work
 from tests.unit.store.made_up import batch_of, random_games, sift_in
 from variorum.base import StoreBusyError, StoreError, StoreVersionError
 from variorum.board import Position
-from variorum.store import Mode, open_store, schema
+from variorum.store import Mode, StepRecord, open_store, schema
 from variorum.store import store as store_module
 
 ROOT = Path(__file__).parents[2]
@@ -132,15 +133,42 @@ def test_a_newer_version_is_refused(tmp_path: Path, mode: Mode) -> None:
 @pytest.mark.parametrize("mode", Mode)
 def test_an_older_version_is_migrated(tmp_path: Path, mode: Mode, monkeypatch: pytest.MonkeyPatch) -> None:
     made(tmp_path)
+    now = schema.VERSION
     for module in (schema, store_module):
-        monkeypatch.setattr(module, "VERSION", 3)
+        monkeypatch.setattr(module, "VERSION", now + 2)
     monkeypatch.setitem(
-        schema.MIGRATIONS, 1, lambda c: c.execute("ALTER TABLE runs ADD COLUMN extra INTEGER")
+        schema.MIGRATIONS, now, lambda c: c.execute("ALTER TABLE runs ADD COLUMN extra INTEGER")
     )
-    monkeypatch.setitem(schema.MIGRATIONS, 2, lambda c: c.execute("UPDATE runs SET extra = 7"))
+    monkeypatch.setitem(schema.MIGRATIONS, now + 1, lambda c: c.execute("UPDATE runs SET extra = 7"))
     with open_store(tmp_path, mode=mode) as store:
         assert store.count == 40
         assert store._manifest.connection.execute("SELECT DISTINCT extra FROM runs").fetchall() == [(7,)]
+
+
+@pytest.mark.parametrize("mode", Mode)
+def test_a_store_of_version_1_gets_the_table_of_steps(tmp_path: Path, mode: Mode) -> None:
+    made(tmp_path)
+    with contextlib.closing(sqlite3.connect(tmp_path / "store.sqlite")) as connection:
+        connection.execute("DROP TABLE steps")
+        connection.execute("PRAGMA user_version = 1")
+    with open_store(tmp_path, mode=mode) as store:
+        assert store.count == 40
+        assert store.steps("build") == ()
+
+
+def test_what_steps_found_is_kept_latest_first_and_not_for_ever(tmp_path: Path) -> None:
+    made(tmp_path)
+    records = [
+        StepRecord(name="check", key=str(number), made="2026-11-25T10:00:00Z", good_until="", result=b"{}")
+        for number in range(60)
+    ]
+    with open_store(tmp_path, mode=Mode.WRITE) as store:
+        store.record_steps(records)
+        store.record_steps([StepRecord(name="sift", key="k", made="", good_until="", result=b"[1]")])
+    with open_store(tmp_path) as store:
+        assert [record.key for record in store.steps("check", limit=2)] == ["59", "58"]
+        assert len(store.steps("check", limit=100)) == 50
+        assert store.steps("sift")[0].result == b"[1]"
 
 
 @pytest.mark.parametrize("mode", Mode)
@@ -148,8 +176,9 @@ def test_an_older_version_without_migration_says_what_to_do(
     tmp_path: Path, mode: Mode, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made(tmp_path)
+    newer = schema.VERSION + 1
     for module in (schema, store_module):
-        monkeypatch.setattr(module, "VERSION", 2)
+        monkeypatch.setattr(module, "VERSION", newer)
     with pytest.raises(StoreVersionError, match="older") as caught:
         open_store(tmp_path, mode=mode)
     assert "delete the folder" in str(caught.value.remedy)
@@ -162,10 +191,11 @@ def test_a_failed_migration_changes_nothing(tmp_path: Path, monkeypatch: pytest.
         connection.execute("DELETE FROM runs")
         raise sqlite3.OperationalError("made to fail")
 
+    now = schema.VERSION
     with monkeypatch.context() as patch:
         for module in (schema, store_module):
-            patch.setattr(module, "VERSION", 2)
-        patch.setitem(schema.MIGRATIONS, 1, fail)
+            patch.setattr(module, "VERSION", now + 1)
+        patch.setitem(schema.MIGRATIONS, now, fail)
         with pytest.raises(StoreError):
             open_store(tmp_path, mode=Mode.WRITE)
     with open_store(tmp_path) as store:

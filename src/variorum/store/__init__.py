@@ -16,6 +16,7 @@ from variorum.store.statistics import (
     RatingBalance,
     Tally,
 )
+from variorum.store.steps import StepRecord
 from variorum.store.store import Mode, Store, open_store
 
 __all__ = [
@@ -38,6 +39,7 @@ __all__ = [
     "Sift",
     "SiftRecord",
     "SkippedBytes",
+    "StepRecord",
     "Store",
     "Tally",
     "open_store",

@@ -22,13 +22,28 @@ __all__ = [
     "transaction",
 ]
 
-VERSION = 1
+VERSION = 2
 """Version of tables, Parquet columns and fingerprints; raise it with every change of them."""
 
 APPLICATION_ID = 0x56415249
 """Marks the SQLite file as ours ("VARI")."""
 
-MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {}
+_STEPS = """
+CREATE TABLE steps (
+    id INTEGER PRIMARY KEY, name TEXT NOT NULL, key TEXT NOT NULL, made TEXT NOT NULL, good_until TEXT NOT NULL,
+    result BLOB NOT NULL
+);
+CREATE INDEX steps_of_name ON steps (name, id);
+"""
+
+
+def _run(connection: sqlite3.Connection, statements: str) -> None:
+    """Each statement in the transaction that is open; `executescript` would end it."""
+    for statement in statements.split(";"):
+        connection.execute(statement)
+
+
+MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {1: lambda connection: _run(connection, _STEPS)}
 """From version N to N + 1, each run in one transaction. Without one the store is made anew."""
 
 PATIENCE = 10.0
@@ -149,8 +164,7 @@ def prepare(connection: sqlite3.Connection, folder: Path) -> None:
     """
     if check(connection, folder) == 0:
         with transaction(connection):
-            for statement in _TABLES.split(";"):
-                connection.execute(statement)
+            _run(connection, _TABLES + _STEPS)
             connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
             connection.execute(f"PRAGMA user_version = {VERSION}")
         return

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from variorum.base import Progress, Silent, StoreBusyError, StoreError, UsageError
 from variorum.board import Position, PositionKey, Verdict
-from variorum.store import statistics, verdicts
+from variorum.store import statistics, steps, verdicts
 from variorum.store.batch import Reject, SkippedBytes
 from variorum.store.faults import store_faults
 from variorum.store.files import Hashing, hash_of, identity_of, remember_hash, remembered_hash
@@ -29,6 +29,7 @@ from variorum.store.matching import find_doubles
 from variorum.store.occurrences import Occurrences, RunIndex
 from variorum.store.schema import VERSION, check, connect, connect_to_read, nothing_sifted, prepare
 from variorum.store.statistics import Filter, Found, Orders, PositionGames, RatingBalance
+from variorum.store.steps import StepRecord
 
 __all__ = ["Mode", "Store", "open_store"]
 
@@ -469,3 +470,16 @@ class Store:
         """All verdicts of a position, of one voice or of all, by date."""
         with self._door():
             return verdicts.verdict_history(self._manifest.connection, key, voice)
+
+    # Steps of a build
+
+    def record_steps(self, records: list[StepRecord]) -> None:
+        """Keep what steps of a build found, in one commit."""
+        self._writer()
+        with self._door():
+            steps.record_steps(self._manifest.connection, records)
+
+    def steps(self, name: str, *, limit: int = 1) -> tuple[StepRecord, ...]:
+        """The latest records of a step, the newest first."""
+        with self._door():
+            return steps.steps_of(self._manifest.connection, name, limit)
