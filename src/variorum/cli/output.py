@@ -15,6 +15,7 @@ from variorum.base import Diagnostic, Severity
 
 __all__ = [
     "columns",
+    "exit_for",
     "exit_if_faulty",
     "in_letters",
     "print_diagnostics",
@@ -76,7 +77,11 @@ def exit_if_faulty(diagnostics: Iterable[Diagnostic]) -> None:
     Raises:
         typer.Exit: There is such an error.
     """
-    errors = sum(diagnostic.severity is Severity.ERROR for diagnostic in diagnostics)
+    exit_for(sum(diagnostic.severity is Severity.ERROR for diagnostic in diagnostics))
+
+
+def exit_for(errors: int) -> None:
+    """As `exit_if_faulty`, for so many errors."""
     if errors:
         what = "1 error in the texts: it is" if errors == 1 else f"{errors} errors in the texts: they are"
         sys.stdout.flush()

@@ -1,1 +1,1 @@
-"""Where a budget is spent: wishes of graph and claims as an ordered list of questions (methods.md 15)."""
+"""Where a budget is spent: wishes and doubts as an ordered list (methods.md 15), and the frontier of a graph that grows."""

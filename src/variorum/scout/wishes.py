@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from variorum.board import Move, Position, Verdict
 from variorum.graph import TEXT_KIND, Graph, Traffic, VoiceValues, Why
-from variorum.voices.noise import noise_of
+from variorum.voices.noise import INTERVAL, noise_of
 
 __all__ = [
     "HEAVY",
@@ -27,7 +27,7 @@ __all__ = [
 HEAVY: Final = 0.01
 """From this share of the traffic on a position is asked though no text treats it; common practice, no source."""
 
-_WIDTH: Final = 1.96 * 2**0.5
+_WIDTH: Final = INTERVAL * 2**0.5
 """Half width of the 95 % interval of a difference of two scores of one noise, in that noise."""
 
 

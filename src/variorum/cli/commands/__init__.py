@@ -12,6 +12,7 @@ COMMANDS: Final = (
     "edition",
     "name",
     "sift",
+    "build",
     "position",
     "map",
     "tempo",

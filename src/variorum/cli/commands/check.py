@@ -12,7 +12,7 @@ from variorum.cli.options import AsJson, EditionFolder, open_edition, user_setti
 from variorum.cli.output import exit_if_faulty, print_diagnostics, show
 
 if TYPE_CHECKING:
-    from variorum.build import CheckReport
+    from variorum.build.checking import CheckReport
     from variorum.claims.check import CheckedClaim
 
 _HEADINGS = {
@@ -26,7 +26,7 @@ _HEADINGS = {
 
 def result_type() -> type[msgspec.Struct]:
     """What `--json` prints."""
-    from variorum.build import CheckReport
+    from variorum.build.checking import CheckReport
 
     return CheckReport
 
@@ -36,7 +36,7 @@ def command(edition: EditionFolder = None, as_json: AsJson = False) -> None:
 
     Each is held against the verdicts and games of the edition. The answer is no (exit code 1) when something is contradicted; faults in the texts are named with their line (exit code 2).
     """
-    from variorum.build import check_edition
+    from variorum.build.checking import check_edition
 
     report, diagnostics = check_edition(open_edition(edition), user_settings())
     print_diagnostics(diagnostics)

@@ -13,12 +13,12 @@ from variorum.cli.options import AsJson, EditionFolder, open_edition, user_setti
 from variorum.cli.output import exit_if_faulty, print_diagnostics, show
 
 if TYPE_CHECKING:
-    from variorum.build import PublishReport
+    from variorum.build.publishing import PublishReport
 
 
 def result_type() -> type[msgspec.Struct]:
     """What `--json` prints."""
-    from variorum.build import PublishReport
+    from variorum.build.publishing import PublishReport
 
     return PublishReport
 
@@ -34,7 +34,7 @@ def command(
 
     What is marked private is left out and listed.
     """
-    from variorum.build import publish_edition
+    from variorum.build.publishing import publish_edition
 
     today = datetime.datetime.now(datetime.UTC).date()
     report, diagnostics = publish_edition(

@@ -1,0 +1,343 @@
+"""`variorum build`: everything derived brought up to date, in order, going on where an interrupted build stopped.
+
+Sources are sifted, the graph is grown, voices are asked within the budget, claims are checked and both texts published.
+Each part keeps what it has finished, so nothing is done twice; what a build found is kept in the store by step.
+"""
+
+from __future__ import annotations
+
+import datetime
+import os
+import time
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from variorum.base import Diagnostic, Progress, Severity, StoreBusyError, UsageError
+from variorum.base.settings import UserSettings
+from variorum.build.report import BuildReport, ClaimLine, Meeting, PlannedVerdict, SourceLine
+from variorum.build.stock import stock_key
+from variorum.edition import Edition
+from variorum.edition.folder import SOURCES
+from variorum.store import Mode, StepRecord, Store, open_store
+
+if TYPE_CHECKING:
+    from variorum.build.asking import Asked, Study
+    from variorum.build.checking import CheckReport
+    from variorum.build.publishing import PublishReport
+    from variorum.sources import SiftReport
+    from variorum.voices.voice import Voice
+
+__all__ = ["BuildLimits", "build_edition", "plan_build"]
+
+_BUILD, _SIFT, _CHECK, _PUBLISH = "build", "sift", "check", "publish"
+_MEETINGS = 3
+"""Meetings of lines that a report names."""
+
+
+class BuildLimits(msgspec.Struct, frozen=True, kw_only=True):
+    """What a build may spend on verdicts: minutes of the clock, or nodes as asked; neither: as the edition says.
+
+    Raises:
+        UsageError: Both are given, or one is not positive.
+    """
+
+    minutes: float | None = None
+    total_nodes: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.minutes is not None and self.total_nodes is not None:
+            raise UsageError("a budget is given in minutes or in nodes, not in both")
+        for name, value in (("minutes", self.minutes), ("total-nodes", self.total_nodes)):
+            if value is not None and not value > 0:
+                raise UsageError(f"a budget of {value} {name} buys nothing", remedy="give more than 0")
+
+    def nodes(self, edition: Edition) -> int | None:
+        """The budget in nodes, `None` where the clock counts."""
+        if self.minutes is not None:
+            return None
+        return edition.settings.budget.total_nodes if self.total_nodes is None else self.total_nodes
+
+
+def build_edition(
+    edition: Edition,
+    user: UserSettings,
+    limits: BuildLimits,
+    progress: Progress,
+    *,
+    cautions: tuple[str, ...] = (),
+    workers: int | None = None,
+    voices: Mapping[str, Callable[[], Voice]] | None = None,
+) -> BuildReport:
+    """Bring an edition up to date; with nothing changed and nobody waiting to be asked, nothing is done.
+
+    Args:
+        edition: The edition.
+        user: The user's settings.
+        limits: What may be spent.
+        progress: Where to report.
+        cautions: Sentences for the end of the page.
+        workers: How many questions are asked at a time; one for each processor by default.
+        voices: Whom to ask, by name; the resident by default.
+
+    Raises:
+        StoreBusyError: Another build or sift of this edition is running.
+        StoreError, InputError: Something cannot be read or written.
+        Interrupted: The user stopped; the same call goes on from there.
+    """
+    deadline = None if limits.minutes is None else time.monotonic() + 60 * limits.minutes
+    today = datetime.datetime.now(datetime.UTC).date()
+    with _open(edition, user) as store:
+        known = _up_to_date(store, stock_key(edition, store, cautions), today)
+        if known is not None:
+            return known
+        # Only from here on is something done, and only for that are the heavy packages needed.
+        from variorum.build.asking import Study, ask_rounds
+        from variorum.build.checking import check_edition
+        from variorum.build.publishing import publish_edition
+        from variorum.sources import SiftOptions, sift
+        from variorum.voices.resident import RESIDENT, Resident
+
+        asked_voices = {RESIDENT: Resident} if voices is None else voices
+        with progress.task("build", total=5, unit="steps") as steps:
+            gone = _forget_missing(edition, store)
+            folder = edition.path / SOURCES
+            sifted = sift(edition, store, [folder] if folder.is_dir() else [], SiftOptions(), progress)
+            steps.advance(1, note="graph")
+            study = Study(edition, store, today, progress)
+            steps.advance(1, note="verdicts")
+            asked = ask_rounds(
+                study,
+                asked_voices,
+                total_nodes=limits.nodes(edition),
+                deadline=deadline,
+                workers=workers or os.cpu_count() or 1,
+                progress=progress,
+            )
+            steps.advance(1, note="check")
+            checked, _ = check_edition(edition, user, today=today)
+            steps.advance(1, note="publish")
+            # What publishing finds wrong holds what checking does.
+            published, faults = publish_edition(edition, user, made_on=today, cautions=cautions)
+            steps.advance(1)
+        report = _report(study, sifted, gone, asked, checked, published, faults, tuple(asked_voices))
+        _keep(edition, store, report, sifted, checked, published, cautions, _good_until(study))
+    return report
+
+
+def plan_build(
+    edition: Edition,
+    user: UserSettings,
+    limits: BuildLimits,
+    progress: Progress,
+    *,
+    voices: tuple[str, ...] | None = None,
+) -> BuildReport:
+    """What `build_edition` would ask first, from what is there; nothing is sifted, asked or written.
+
+    Raises:
+        StoreError, InputError: Something cannot be read.
+        Interrupted: The user stopped.
+    """
+    from contextlib import ExitStack
+
+    from variorum.build.asking import Study
+    from variorum.build.checking import open_games
+    from variorum.scout.plan import within
+    from variorum.voices.resident import RESIDENT
+
+    left = limits.nodes(edition)
+    plan: list[PlannedVerdict] = []
+    waiting = waiting_nodes = 0
+    with ExitStack() as stack:
+        store = open_games(edition, user, stack)
+        study = Study(edition, store, datetime.datetime.now(datetime.UTC).date(), progress)
+        for voice in (RESIDENT,) if voices is None else voices:
+            inquiries = study.next_inquiries(voice)
+            chosen = within(inquiries, left)
+            plan += [
+                PlannedVerdict(
+                    voice=voice,
+                    place=study.line_to(one.position),
+                    fen=one.position.fen,
+                    reason=one.reason.value,
+                    nodes=one.nodes,
+                )
+                for one in chosen
+            ]
+            left = None if left is None else left - sum(one.nodes for one in chosen)
+            waiting += len(inquiries) - len(chosen)
+            waiting_nodes += sum(one.nodes for one in inquiries[len(chosen) :])
+        return BuildReport(
+            edition=edition.title,
+            dry_run=True,
+            games=0 if store is None else store.count,
+            positions=study.graph.nodes,
+            moves=study.graph.edges,
+            confluences=len(study.graph.confluences()),
+            verdicts=len(study.verdicts),
+            plan=tuple(plan),
+            waiting=waiting,
+            waiting_nodes=waiting_nodes,
+        )
+
+
+def _open(edition: Edition, user: UserSettings) -> Store:
+    try:
+        return open_store(edition.store_folder(user), mode=Mode.WRITE)
+    except StoreBusyError as busy:
+        raise StoreBusyError(
+            "another build or sift of this edition is running", remedy=busy.remedy, path=edition.path
+        ) from None
+
+
+def _up_to_date(store: Store, key: str, today: datetime.date) -> BuildReport | None:
+    """The last build's report where it still tells all there is to tell and nobody waits to be asked."""
+    for record in store.steps(_BUILD):
+        fresh = not record.good_until or str(today) <= record.good_until
+        if record.key == key and fresh:
+            try:
+                report = msgspec.json.decode(record.result, type=BuildReport)
+            except msgspec.ValidationError:
+                return None  # kept by another version
+            if not report.waiting and not any(one.state == "faulty" for one in report.sources):
+                return msgspec.structs.replace(
+                    report, nothing_new=True, asked=0, nodes=0, sources=_unchanged(report.sources)
+                )
+    return None
+
+
+def _unchanged(sources: tuple[SourceLine, ...]) -> tuple[SourceLine, ...]:
+    return tuple(msgspec.structs.replace(one, state="unchanged") for one in sources if one.state != "gone")
+
+
+def _forget_missing(edition: Edition, store: Store) -> list[SourceLine]:
+    """Take out the games of files that were in `sources/` and are there no more."""
+    gone = []
+    for record in store.sources():
+        name = record.source
+        if name.startswith(f"{SOURCES}/") and not (edition.path / name).is_file():
+            store.forget(name)
+            gone.append(SourceLine(source=name, state="gone", kept=record.kept))
+    return gone
+
+
+def _good_until(study: Study) -> str:
+    """The last day before a verdict becomes too old, empty where none does."""
+    days = study.edition.settings.thresholds.stale_days
+    dates = [verdict.date for verdict in study.verdicts if verdict.date] if days else []
+    ends = [datetime.date.fromisoformat(date) + datetime.timedelta(days) for date in dates]
+    today = datetime.datetime.now(datetime.UTC).date()
+    return str(min((end for end in ends if end >= today), default=""))
+
+
+def _keep(
+    edition: Edition,
+    store: Store,
+    report: BuildReport,
+    sifted: SiftReport,
+    checked: CheckReport,
+    published: PublishReport,
+    cautions: tuple[str, ...],
+    good_until: str,
+) -> None:
+    """Keep what each step found, all in one commit: a build that was stopped before is done again where it must be."""
+    key = stock_key(edition, store, cautions)
+    made = datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
+    found = {_SIFT: sifted, _CHECK: checked, _PUBLISH: published, _BUILD: report}
+    store.record_steps(
+        [
+            StepRecord(
+                name=name, key=key, made=made, good_until=good_until, result=msgspec.json.encode(result)
+            )
+            for name, result in found.items()
+        ]
+    )
+
+
+def _report(
+    study: Study,
+    sifted: SiftReport,
+    gone: list[SourceLine],
+    asked: Asked,
+    checked: CheckReport,
+    published: PublishReport,
+    faults: list[Diagnostic],
+    voices: tuple[str, ...],
+) -> BuildReport:
+    graph = study.graph
+    waiting = [inquiry for voice in voices for inquiry in study.next_inquiries(voice)]
+    return BuildReport(
+        edition=study.edition.title,
+        sources=(
+            *(
+                SourceLine(source=one.source, state=one.state, kept=one.kept, fault=one.fault)
+                for one in sifted.sources
+            ),
+            *gone,
+        ),
+        games=sifted.games,
+        doubles=sifted.doubles,
+        positions=graph.nodes,
+        moves=graph.edges,
+        confluences=len(graph.confluences()),
+        meetings=_meetings(study),
+        asked=asked.verdicts,
+        nodes=asked.nodes,
+        unanswered=tuple(
+            f"{answer.request.position.epd}: {answer.fault.message}"
+            for answer in asked.failed
+            if answer.fault is not None
+        ),
+        verdicts=len(study.verdicts),
+        waiting=len(waiting),
+        waiting_nodes=sum(inquiry.nodes for inquiry in waiting),
+        contradicted=checked.contradicted,
+        undecided=checked.undecided,
+        left_open=max((study.left_open(voice) for voice in voices), default=0),
+        stale=checked.stale,
+        holds=checked.holds,
+        not_checkable=checked.not_checkable,
+        questions=len(checked.questions),
+        claims=tuple(
+            ClaimLine(
+                path=claim.path,
+                line=claim.line,
+                column=claim.column,
+                subject=claim.subject,
+                says=claim.says,
+                standing=claim.standing,
+                remark=claim.remark,
+                against=claim.refutation,
+            )
+            for claim in checked.claims
+            if claim.standing in ("contradicted", "undecided", "stale")
+        ),
+        written=published.written,
+        left_out=published.left_out,
+        faults=tuple(str(fault) for fault in faults if fault.severity is not Severity.NOTE),
+        errors=sum(fault.severity is Severity.ERROR for fault in faults),
+    )
+
+
+def _meetings(study: Study) -> tuple[Meeting, ...]:
+    """Where most traffic comes in by another order than the heaviest."""
+    from variorum.graph import map_report
+
+    edition = study.edition
+    told = map_report(
+        edition.title,
+        study.graph,
+        study.traffic,
+        {},
+        roots=edition.roots,
+        names=edition.names,
+        sigla={},
+        confluences=_MEETINGS,
+        lines=0,
+    )
+    return tuple(
+        Meeting(name=one.name, line=one.line, orders=one.order_count, flow=one.flow)
+        for one in told.confluences
+    )

@@ -1,0 +1,90 @@
+"""What `variorum build` tells, as plain values. Nothing heavy is imported here: a build with nothing to do prints one."""
+
+from __future__ import annotations
+
+import msgspec
+
+__all__ = ["BuildReport", "ClaimLine", "Meeting", "PlannedVerdict", "SourceLine"]
+
+
+class SourceLine(msgspec.Struct, frozen=True, kw_only=True):
+    """One file of games; `state` is `sifted`, `unchanged`, `faulty` (with the `fault`) or `gone`."""
+
+    source: str
+    state: str
+    kept: int
+    fault: str = ""
+
+
+class Meeting(msgspec.Struct, frozen=True, kw_only=True):
+    """A position that several move orders reach: its name or `null`, a line to it, orders, percent of the traffic."""
+
+    name: str | None
+    line: str
+    orders: int
+    flow: float
+
+
+class ClaimLine(msgspec.Struct, frozen=True, kw_only=True):
+    """A claim that needs its author: where it stands, what it says, and for a contradicted one the line against it."""
+
+    path: str
+    line: int
+    column: int
+    subject: str
+    says: str
+    standing: str
+    remark: str
+    against: str
+
+
+class PlannedVerdict(msgspec.Struct, frozen=True, kw_only=True):
+    """A question that the next build would ask: the position by name, line or FEN, why, and with how many nodes."""
+
+    voice: str
+    place: str
+    fen: str
+    reason: str
+    nodes: int
+
+
+class BuildReport(msgspec.Struct, frozen=True, kw_only=True):
+    """What a build brought up to date, and what an edition comes to now.
+
+    `nothing_new`: nothing had changed since the build that made this report, and nothing was done. `dry_run`: nothing
+    was done at all, `plan` is what the first round would ask. `asked` and `nodes` are this build's verdicts and their
+    nodes, `waiting` and `waiting_nodes` what the next build would ask first.
+    """
+
+    edition: str
+    nothing_new: bool = False
+    dry_run: bool = False
+    sources: tuple[SourceLine, ...] = ()
+    games: int = 0
+    doubles: int = 0
+    positions: int = 0
+    moves: int = 0
+    confluences: int = 0
+    meetings: tuple[Meeting, ...] = ()
+    asked: int = 0
+    nodes: int = 0
+    unanswered: tuple[str, ...] = ()
+    verdicts: int = 0
+    waiting: int = 0
+    waiting_nodes: int = 0
+    contradicted: int = 0
+    undecided: int = 0
+    left_open: int = 0
+    """Of the undecided, those that were asked as deep as a build asks."""
+    stale: int = 0
+    holds: int = 0
+    not_checkable: int = 0
+    questions: int = 0
+    claims: tuple[ClaimLine, ...] = ()
+    written: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
+    faults: tuple[str, ...] = ()
+    """What is wrong in the author's files, with its place."""
+    errors: int = 0
+    """Of the faults, those that left something of the texts out."""
+    plan: tuple[PlannedVerdict, ...] = ()
