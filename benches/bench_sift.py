@@ -1,76 +1,110 @@
-"""A whole sift with the start position as root, against `chess.pgn` on a part of the same file, in one run.
+"""Whole sifts of a collection beside `chess.pgn` on a part of it and plain reading, in one run.
 
     python benches/make_collection.py COLLECTION.pgn --games 105000 --seed 2 --dirt 5
     python benches/bench_sift.py COLLECTION.pgn
 
-Prints the time of sifting (scan, games, sorted runs), of everything with merge and doubles, both as ratios to `chess.pgn`
-at the rate it reads the first megabytes, the time of plain reading, and the peak memory of this process.
+Roots are the start position and the positions most frequent at some plies of the first games; each has a process of its
+own. Columns: games kept, seconds of scan, games and sorted runs; with the final merge; with doubles; both of the first
+as ratios to `chess.pgn` at the rate it reads the first megabytes; peak memory of the process.
 """
 
 from __future__ import annotations
 
 import io
+import json
 import logging
+import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 from pathlib import Path
 
-import chess.pgn
-
-from variorum.base import Silent
-from variorum.edition import new_edition
-from variorum.sources import SiftOptions
-from variorum.sources.sift import sift_files
-from variorum.store import Mode, open_store
-
 SAMPLE_BYTES = 3_000_000
+PLIES = (6, 8, 10, 14, 20)
 START = "rnbqkbnr/pppppppp/8/8/8/8/PPPPPPPP/RNBQKBNR w KQkq - 0 1"
 
 
-def rate_of_chess(path: Path) -> float:
-    """Bytes a second of `chess.pgn`."""
+def sample(path: Path) -> tuple[float, dict[int, str]]:
+    """Bytes a second of `chess.pgn`, and by ply the position met most."""
+    import chess.pgn
+
     logging.disable(logging.CRITICAL)
     with path.open("rb") as file:
         text = file.read(SAMPLE_BYTES).decode("utf-8", "replace")
-    started, stream = time.perf_counter(), io.StringIO(text)
-    while chess.pgn.read_game(stream) is not None:
-        pass
-    return len(text) / (time.perf_counter() - started)
+    started, stream, games = time.perf_counter(), io.StringIO(text), []
+    while (game := chess.pgn.read_game(stream)) is not None:
+        games.append(game)
+    rate = len(text) / (time.perf_counter() - started)
+    met: dict[int, Counter[str]] = {ply: Counter() for ply in PLIES}
+    for game in games:
+        for node in game.mainline():
+            if node.ply() in met:
+                met[node.ply()][node.board().fen()] += 1
+            if node.ply() >= max(PLIES):
+                break
+    return rate, {ply: counts.most_common(1)[0][0] for ply, counts in met.items()}
+
+
+def sift_once(path: Path, root: str) -> dict[str, float]:
+    """Sift into a new store; kept games, seconds and megabytes."""
+    from variorum.base import Silent
+    from variorum.edition import new_edition
+    from variorum.sources import SiftOptions
+    from variorum.sources.sift import sift_files
+    from variorum.store import Mode, open_store
+
+    with tempfile.TemporaryDirectory() as folder:
+        home = Path(folder) / "edition"
+        edition = new_edition(home, "Bench", [root], "both")
+        with open_store(home / ".variorum", mode=Mode.WRITE) as store:
+            started = time.perf_counter()
+            report = sift_files(edition, store, [path], SiftOptions(), Silent())[0]
+            sifted = time.perf_counter() - started
+            store.merge()
+            merged = time.perf_counter() - started
+            store.find_doubles()
+            whole = time.perf_counter() - started
+    met = report.sections + report.untagged
+    assert report.kept + report.passed + report.aside == met
+    found = {"met": met, "kept": report.kept, "sift": sifted, "merge": merged, "doubles": whole, "peak": 0.0}
+    try:
+        import resource
+    except ImportError:
+        return found
+    # Kilobytes on Linux, bytes on macOS.
+    unit = 1 << 20 if sys.platform == "darwin" else 1 << 10
+    return {**found, "peak": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit}
 
 
 def main() -> None:
     path = Path(sys.argv[1])
     size = path.stat().st_size
-    reference = size / rate_of_chess(path)
+    rate, roots = sample(path)
     started = time.perf_counter()
     with path.open("rb") as file:
         while file.read(1 << 20):
             pass
     reading = time.perf_counter() - started
-    with tempfile.TemporaryDirectory() as folder:
-        home = Path(folder) / "all"
-        edition = new_edition(home, "All", [START], "both")
-        with open_store(home / ".variorum", mode=Mode.WRITE) as store:
-            started = time.perf_counter()
-            reports = sift_files(edition, store, [path], SiftOptions(), Silent())
-            sifting = time.perf_counter() - started
-            store.merge()
-            merged = time.perf_counter() - started
-            store.find_doubles()
-            whole = time.perf_counter() - started
-    kept, met = reports[0].kept, reports[0].sections + reports[0].untagged
-    assert kept + reports[0].passed + reports[0].aside == met
-    print(f"{size / 1e6:.0f} MB, {met:,} games, {kept:,} kept; plain reading {reading:.2f} s")
-    for name, seconds in (("sift", sifting), ("with merge", merged), ("with doubles", whole)):
-        print(f"{name:12} {seconds:6.2f} s   {reference / seconds:5.0f} times chess.pgn")
-    try:
-        import resource
-
-        print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
-    except ImportError:
-        pass
+    print(f"{size / 1e6:.0f} MB; seconds; in brackets times chess.pgn; peak memory in MB")
+    print(f"{'plain reading (cat)':20} {reading:8.2f} [{size / rate / reading:5.0f}]")
+    print(f"{'chess.pgn':20} {size / rate:8.0f} [    1]  (from its first {SAMPLE_BYTES / 1e6:.0f} MB)")
+    print(f"{'root':20} {'sift':>8} {'':7} {'merged':>8} {'':7} {'doubles':>8} {'kept':>10} {'peak':>6}")
+    for ply, root in {0: START, **roots}.items():
+        told = subprocess.run(
+            [sys.executable, __file__, str(path), root], check=True, capture_output=True, text=True
+        )
+        found = json.loads(told.stdout)
+        print(
+            f"{f'ply {ply}':20}",
+            *(f"{found[name]:8.2f} [{size / rate / found[name]:5.0f}]" for name in ("sift", "merge")),
+            f"{found['doubles']:8.2f} {found['kept']:10,} {found['peak']:6.0f}",
+            flush=True,
+        )
 
 
 if __name__ == "__main__":
-    main()
+    if len(sys.argv) > 2:
+        print(json.dumps(sift_once(Path(sys.argv[1]), sys.argv[2])))
+    else:
+        main()

@@ -6,7 +6,7 @@
 //!
 //! Without a file, 100 MB of made-up games are scanned. Roots are positions that games of the collection come through.
 //! Times are processor time of the whole process for one thread, and elapsed time for two; on a machine that does
-//! other work only the former mean something.
+//! other work only the former mean something. How all this stands to `chess.pgn` is in `benches/bench_sift.py`.
 
 #![allow(clippy::print_stdout, clippy::unwrap_used, reason = "a bench")]
 
@@ -134,7 +134,11 @@ fn main() {
         moves += game.unwrap_or(0);
     }
     let (bare, bare_elapsed) = watch.read();
+    let watch = Stopwatch::start();
+    std::io::copy(&mut File::open(&path).unwrap(), &mut std::io::sink()).unwrap();
+    let (_, reading) = watch.read();
     println!("{megabytes:.0} MB, {games} games, {moves} moves; pgn-reader: {:.0} MB/s", megabytes / bare);
+    println!("{:24} {:>10.2}", "plain reading (cat)", bare_elapsed / reading);
     println!("{:24} {:>10} {:>10} {:>10} {:>8}", "", "1 thread", "2 threads", "2 over 1", "kept");
     let standard = read_fen(b"rnbqkbnr/pppppppp/8/8/8/8/PPPPPPPP/RNBQKBNR w KQkq - 0 1", CastlingMode::Standard);
     for (name, ply, count) in [

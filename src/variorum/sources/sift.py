@@ -108,7 +108,7 @@ def sift(
         edition=str(edition.path),
         sources=tuple(reports),
         games=store.count,
-        doubles=len(store.doubles()),
+        doubles=store.double_count,
         unreached=tuple(root.name or root.text for root in unreached),
     )
 

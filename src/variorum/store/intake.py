@@ -23,6 +23,7 @@ from variorum.store.batch import Batch, OccurrenceColumns, Reject, SkippedBytes
 from variorum.store.columns import ROWS_IN_GROUP, game_table, occurrence_table, occurrence_writer, write_games
 from variorum.store.durable import write_durably
 from variorum.store.manifest import Manifest, SiftRecord, part_name, run_name
+from variorum.store.memory import give_back_what_is_freed
 from variorum.store.occurrences import merge_into, runs_to_merge
 from variorum.store.schema import transaction
 
@@ -32,7 +33,7 @@ _GAMES, _BYTES, _OCCURRENCES, _SIFTS, _SECONDS = 4_096, 8 << 20, 1 << 19, 512, 5
 """A commit is made when one of these is reached: games, bytes of text, occurrences, sifts touched, time."""
 
 _MERGE_AT = 24
-"""Runs at which a merge begins while sifting still goes on."""
+"""Runs that are merged before sifting goes on."""
 
 _LAST_GAME = (1 << 32) - 1
 _EVERY_GAME = (np.zeros(1, np.uint32), np.array([_LAST_GAME], np.uint32))
@@ -133,6 +134,7 @@ class Intake:
     """The writer's side of the store. `use` goes round every call of a `Sift`."""
 
     def __init__(self, manifest: Manifest, use: Use, after_commit: Callable[[], None]) -> None:
+        give_back_what_is_freed()
         self._manifest = manifest
         self._use = use
         self._after_commit = after_commit
@@ -140,10 +142,9 @@ class Intake:
         self._next_file = manifest.fact("next_file")
         self._load = _Load(self._next_game)
         self._written: Future[_Load] | None = None
-        self._merging: Future[tuple[list[int], tuple[int, int, int]]] | None = None
         self._failed = False
-        # One file of games and one of occurrences are written at a time, and a merge beside them.
-        self._pool = ThreadPoolExecutor(3, thread_name_prefix="variorum-store")
+        # One file of games and one of occurrences are written at a time.
+        self._pool = ThreadPoolExecutor(2, thread_name_prefix="variorum-store")
 
     def begin(self, source: str, cache_key: str, kind: str, voice: str, settings: dict[str, object]) -> Sift:
         """Begin a sift, or go on with an unfinished one of the same key."""
@@ -197,8 +198,6 @@ class Intake:
         try:
             if not self._failed:
                 self.flush()
-            if self._merging is not None:
-                self._commit_merge()
         finally:
             self._pool.shutdown(wait=True, cancel_futures=True)
 
@@ -245,7 +244,7 @@ class Intake:
                 self._failed = True
                 raise
             self._after_commit()
-        self._merge_beside()
+        self._merge_when_many()
 
     def _commit(self, load: _Load) -> None:
         connection = self._manifest.connection
@@ -279,22 +278,16 @@ class Intake:
                 self._manifest.finish(sift)
             self._manifest.changed()
 
-    def _merge_beside(self) -> None:
-        """Begin a merge in the background when too many runs lie about; commit one that is done."""
-        if self._merging is not None and self._merging.done():
-            self._commit_merge()
+    def _merge_when_many(self) -> None:
+        """Merge when too many runs lie about. Nothing is being written then: the two would hold the most together."""
         runs = self._manifest.connection.execute("SELECT id, occurrences FROM runs").fetchall()
-        if self._merging is None and len(runs) >= _MERGE_AT:
-            live, ranges = self._manifest.occurrences()[0], self._manifest.live_ranges()
-            chosen = runs_to_merge(runs, live)
-            number = self._next_file
-            self._next_file += 1
-            self._merging = self._pool.submit(self.merge, chosen, ranges, number)
+        if len(runs) >= _MERGE_AT:
+            self._merge(runs_to_merge(runs, self._manifest.occurrences()[0]))
 
-    def _commit_merge(self) -> None:
-        assert self._merging is not None
-        future, self._merging = self._merging, None
-        self._manifest.swap_runs(*future.result())
+    def _merge(self, chosen: list[int], progress: Any = None) -> None:
+        number = self._next_file
+        self._next_file += 1
+        self._manifest.swap_runs(*self.merge(chosen, self._manifest.live_ranges(), number, progress))
         self._after_commit()
 
     def merge(
@@ -314,14 +307,9 @@ class Intake:
     def merge_all(self, progress: Any = None) -> None:
         """Merge runs until they are as few as `runs_to_merge` wants them."""
         self.flush()
-        if self._merging is not None:
-            self._commit_merge()
         while True:
             runs = self._manifest.connection.execute("SELECT id, occurrences FROM runs").fetchall()
             chosen = runs_to_merge(runs, self._manifest.occurrences()[0])
             if not chosen:
                 return
-            number = self._next_file
-            self._next_file += 1
-            self._manifest.swap_runs(*self.merge(chosen, self._manifest.live_ranges(), number, progress))
-            self._after_commit()
+            self._merge(chosen, progress)

@@ -272,6 +272,13 @@ class Manifest:
             found.update({game: (lead, result, date) for game, lead, result, date in rows})
         return found
 
+    def count_doubles(self) -> int:
+        """The number of groups."""
+        found: int = self.connection.execute("SELECT count(DISTINCT representative) FROM doubles").fetchone()[
+            0
+        ]
+        return found
+
     def groups_of_doubles(self) -> Iterator[tuple[int, ...]]:
         """Groups, the representative first, the others ascending."""
         rows = self.connection.execute(

@@ -329,6 +329,12 @@ class Store:
         with self._use():
             return tuple(self._manifest.groups_of_doubles())
 
+    @property
+    def double_count(self) -> int:
+        """The number of these groups."""
+        with self._use():
+            return self._manifest.count_doubles()
+
     # Games and positions
 
     @property

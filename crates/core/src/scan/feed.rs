@@ -14,7 +14,7 @@ use super::tags::starts_section;
 use super::text::{at_line_start, count_lines};
 
 /// How much is read at a time.
-pub const READ_SIZE: usize = 4 << 20;
+pub const READ_SIZE: usize = 2 << 20;
 
 /// A game whose text is longer than this is set aside.
 pub const LONGEST_GAME: usize = 32 << 20;
