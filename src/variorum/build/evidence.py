@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from variorum.board import Bands, Line, Move, Position, Verdict
 from variorum.claims.decide import Estimate
-from variorum.claims.facts import Order, Reading
+from variorum.claims.facts import Order, Reading, grouped
 from variorum.edition import Edition, Place, resolve_place
 from variorum.graph.practice import practice_score
 from variorum.publish.apparatus import Entry, Rival, Siglum
@@ -30,15 +30,21 @@ class EditionEvidence:
     @property
     def sigla(self) -> tuple[Siglum, ...]:
         """The key to the sigla: voices, then the games."""
-        settings = self._edition.settings
-        voices = (
-            Siglum(
-                mark, f"{'a voice' if names_in(voice, settings) else voice}, expected score of 100 and pawns"
-            )
-            for voice, mark in self._sigla.items()
-        )
+        voices = (Siglum(mark, self._described(voice)) for voice, mark in self._sigla.items())
         games = () if self._store is None else (Siglum(GAMES_SIGLUM, "games of the sources"),)
         return (*voices, *games)
+
+    def _described(self, voice: str) -> str:
+        """A voice with its versions and from least to greatest effort, of the verdicts that are cited."""
+        least = self._edition.settings.budget.minimum_effort
+        said = [one for one in self._verdicts.all() if one.voice == voice and one.nodes >= least]
+        name = "a voice" if names_in(voice, self._edition.settings) else voice
+        if not said:
+            return name
+        versions = " and ".join(sorted({one.version for one in said if one.version}))
+        efforts = sorted({min(one.nodes for one in said), max(one.nodes for one in said)})
+        nodes = " to ".join(map(grouped, efforts))
+        return f"{f'{name} {versions}'.strip()}, {nodes} nodes"
 
     def place(self, text: str) -> Place:
         """The place that a text says; a private name is not told on."""

@@ -14,6 +14,7 @@ from variorum.base.settings import UserSettings
 from variorum.board import NAGS, Line, Move, Position, Score, Verdict, sign_of
 from variorum.build.checking import open_games
 from variorum.claims.lines import read_line
+from variorum.claims.spans import place_faults
 from variorum.edition import Edition, Manuscript, Node, Place, read_manuscript, resolve_place
 from variorum.edition.digest import (
     Diagram,
@@ -170,7 +171,7 @@ def position_report(
     mentions: tuple[Mention, ...] = ()
     if (edition.path / DIGEST).is_file():
         digest, faults = read_digest(edition.path / DIGEST)
-        diagnostics += faults
+        diagnostics += [*faults, *place_faults(digest, _Places(edition))]
         mentions = tuple(_mentions(digest, edition, position))
     with ExitStack() as stack:
         store = open_games(edition, user, stack)
@@ -316,7 +317,7 @@ def _mentions(digest: Digest, edition: Edition, position: Position) -> Iterator[
         try:
             return places.place(text).position == position
         except InputError:
-            return False  # told by `check`
+            return False  # told in `place_faults`
 
     def about(part: Span | Diagram) -> bool:
         if isinstance(part, Diagram):

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 
 import msgspec
@@ -17,7 +18,7 @@ from variorum.claims.lines import read_line
 from variorum.edition.digest import Digest, Span, SpanKind, Where
 from variorum.edition.place import Place
 
-__all__ = ["CLAIM_KINDS", "SpanClaim", "digest_faults", "read_claim"]
+__all__ = ["CLAIM_KINDS", "SpanClaim", "digest_faults", "place_faults", "read_claim"]
 
 CLAIM_KINDS = {"score": ("at", "says")}
 """The kinds of claim by the word an author writes after `kind=`, each with the attributes that it needs."""
@@ -76,12 +77,30 @@ def digest_faults(digest: Digest, evidence: Evidence) -> list[Diagnostic]:
                 found += read_line(span, evidence, digest.path)[1]
             case SpanKind.CLAIM:
                 found += read_claim(span, evidence, digest.path)[1]
-    for diagram in digest.diagrams():
+    found += place_faults(digest, evidence, spans=())
+    return _in_order(found)
+
+
+def place_faults(
+    digest: Digest, places: Places, spans: Iterable[SpanKind] = tuple(SpanKind)
+) -> list[Diagnostic]:
+    """The places that a digest names and nobody knows, in diagrams and in spans of these kinds."""
+    named = [("diagram-place", diagram.place, diagram.where) for diagram in digest.diagrams()]
+    for span in digest.spans():
+        text = span.attributes.get("of" if span.kind is SpanKind.LINE else "at")
+        if span.kind in spans and text is not None:
+            named.append((f"{span.kind.value}-place", text, span.where))
+    found = []
+    for code, text, where in named:
         try:
-            evidence.place(diagram.place)
+            places.place(text)
         except InputError as error:
-            found.append(_fault("diagram-place", diagram.where, digest.path, in_words(error), error.remedy))
-    return sorted(found, key=lambda fault: (fault.line or 0, fault.column or 0))
+            found.append(_fault(code, where, digest.path, in_words(error), error.remedy))
+    return _in_order(found)
+
+
+def _in_order(faults: Iterable[Diagnostic]) -> list[Diagnostic]:
+    return sorted(faults, key=lambda fault: (fault.line or 0, fault.column or 0))
 
 
 def _fault(code: str, where: Where, path: Path, message: str, hint: str | None) -> Diagnostic:

@@ -10,6 +10,7 @@ import base64
 import datetime
 import functools
 import hashlib
+import re
 from collections.abc import Iterator, Mapping
 from html import escape
 from itertools import groupby
@@ -108,7 +109,10 @@ def render_digest(
         claims: Standing of claims, by where their span stands; those without one are printed as plain text.
     """
     writer = _Writer(digest, evidence, setting, claims or {})
-    heading = writer.prose.running(digest.title) or escape(setting.edition)
+    edition = re.sub(
+        r"(?<=\w)'", "’", setting.edition
+    )  # the apostrophe of print; the digest's are set when it is read
+    heading = writer.prose.running(digest.title) or escape(edition)
     standfirst = writer.prose.running(digest.standfirst)
     parts = list(writer.parts())
     script = assets.script()
@@ -116,8 +120,8 @@ def render_digest(
     html = _template().render(
         words=setting.words,
         policy=Markup(_policy(style, script)),
-        title=plain_text(digest.title) or setting.edition,
-        edition=setting.edition,
+        title=plain_text(digest.title) or edition,
+        edition=edition,
         version=__version__,
         style=Markup(style),
         script=Markup(script),

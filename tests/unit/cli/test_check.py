@@ -348,6 +348,21 @@ def test_a_sign_on_an_illegal_move_is_told_with_its_place_and_the_rest_is_read(
         assert "5. Nc3" in text and "g5 $2" in text and "Ke4" not in text
 
 
+def test_position_names_the_places_that_nobody_knows(
+    edition: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (edition / "digest.md").write_text(DIGEST_WITH_FAULTS)
+    assert main(["position", str(edition), "main"]) == 2
+    captured = capsys.readouterr()
+    assert re.findall(r"digest\.md:(\d+):\d+: ([a-z-]+)", captured.err) == [
+        ("3", "fact-place"),
+        ("4", "line-place"),
+        ("5", "claim-place"),
+        ("9", "diagram-place"),
+    ]
+    assert "What the games say" in captured.out
+
+
 def test_a_start_that_cannot_be_used(edition: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (edition / "manuscript.pgn").write_text(
         '[Event "x"]\n[SetUp "1"]\n[FEN "no/position w - - 0 1"]\n\n1. e4 $18 *\n\n[Event "y"]\n\n1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 $10 *\n'
