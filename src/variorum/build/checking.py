@@ -23,6 +23,7 @@ from variorum.edition.folder import DIGEST, MANUSCRIPT, VERDICTS
 from variorum.graph import off_roots
 from variorum.sources import date_text
 from variorum.store import GameHead, Store, open_store
+from variorum.voices.sigla import sigla_of
 from variorum.voices.verdicts import read_edition_verdicts
 
 __all__ = ["CheckReport", "check_edition", "open_games"]
@@ -75,7 +76,7 @@ def check_edition(
             questions += questions_in(manuscript, edition)
         if (edition.path / DIGEST).is_file():
             digest, faults = read_digest(edition.path / DIGEST)
-            evidence = EditionEvidence(edition, verdicts, store)
+            evidence = EditionEvidence(edition, verdicts, sigla_of(edition, verdicts.voices, user), store)
             diagnostics += [*faults, *digest_faults(digest, evidence)]
             for span in digest.spans():
                 if span.kind is SpanKind.CLAIM:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from variorum.board import Bands, Line, Move, Position, Verdict
 from variorum.claims.decide import Estimate
 from variorum.claims.facts import Order, Reading, grouped
@@ -11,20 +13,25 @@ from variorum.publish.apparatus import Entry, Rival, Siglum
 from variorum.publish.private import names_in
 from variorum.store import Store
 from variorum.voices.noise import noise_of
-from variorum.voices.sigla import GAMES_SIGLUM, sigla_of
+from variorum.voices.sigla import GAMES_SIGLUM
 from variorum.voices.verdicts import Verdicts
 
 __all__ = ["EditionEvidence"]
 
 
 class EditionEvidence:
-    """What facts and apparatus are looked up in. Verdicts below the edition's minimum effort are not cited."""
+    """What facts and apparatus are looked up in. Verdicts below the edition's minimum effort are not cited.
 
-    def __init__(self, edition: Edition, verdicts: Verdicts, store: Store | None) -> None:
+    `sigla` tells by which mark each voice is cited.
+    """
+
+    def __init__(
+        self, edition: Edition, verdicts: Verdicts, sigla: Mapping[str, str], store: Store | None
+    ) -> None:
         self._edition = edition
         self._verdicts = verdicts
         self._store = store
-        self._sigla = sigla_of(edition, verdicts.voices)
+        self._sigla = sigla
         self.bands: Bands = edition.settings.bands
 
     @property

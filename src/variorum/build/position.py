@@ -11,8 +11,9 @@ import numpy as np
 
 from variorum.base import Diagnostic, InputError, Progress
 from variorum.base.settings import UserSettings
-from variorum.board import NAGS, Line, Move, Position, Score, Verdict, sign_of
+from variorum.board import NAGS, Line, Position
 from variorum.build.checking import open_games
+from variorum.build.spoken import VoiceSays, voices_on
 from variorum.claims.lines import read_line
 from variorum.claims.spans import place_faults
 from variorum.edition import Edition, Manuscript, Node, Place, read_manuscript, resolve_place
@@ -40,41 +41,10 @@ from variorum.graph import (
 from variorum.graph.position_games import PositionGames, position_games
 from variorum.publish.private import hides_line, publishable, reason_to_leave_out
 from variorum.store import Filter
-from variorum.voices.noise import printed_noise
 from variorum.voices.sigla import sigla_of
-from variorum.voices.verdicts import Verdicts, read_edition_verdicts
+from variorum.voices.verdicts import read_edition_verdicts
 
-__all__ = ["Mention", "Passage", "PositionReport", "Remark", "SpokenLine", "VoiceSays", "position_report"]
-
-
-class SpokenLine(msgspec.Struct, frozen=True, kw_only=True):
-    """A line of a verdict: its moves as SAN, E for White, pawns."""
-
-    moves: str
-    expected: float
-    pawns: str
-
-
-class VoiceSays(msgspec.Struct, frozen=True, kw_only=True):
-    """One voice's own verdict on the position, best line first.
-
-    `noise` is what is printed after `±` (1.96 σ in points), `None` for a mate. `nodes` and `depth` are the effort, 0 where
-    the voice did not say; with `shallow` it is less than the edition asks, and no claim is judged by it.
-    """
-
-    siglum: str
-    voice: str
-    version: str
-    expected: float
-    noise: float | None
-    pawns: str
-    sign: str
-    words: str
-    nodes: int
-    depth: int
-    date: str
-    shallow: bool
-    lines: tuple[SpokenLine, ...]
+__all__ = ["Mention", "Passage", "PositionReport", "Remark", "position_report"]
 
 
 class Remark(msgspec.Struct, frozen=True, kw_only=True):
@@ -182,7 +152,7 @@ def position_report(
         said = verdicts.all()
         graph = edition_graph(edition, manuscript=manuscript, store=store, verdicts=said, progress=progress)
     values = back_up_values(graph, said)
-    sigla = sigla_of(edition, verdicts.voices)
+    sigla = sigla_of(edition, verdicts.voices, user)
     tell = Teller(
         graph, lay_traffic(graph), values, sigla, edition.roots, edition.names, edition.settings.bands
     )
@@ -194,7 +164,7 @@ def position_report(
         fen=position.fen,
         to_move=position.turn.value,
         result=position.outcome or "",
-        voices=tuple(_voices(position, edition, verdicts, sigla)),
+        voices=voices_on(position, edition, verdicts, sigla),
         on_graph=node is not None,
         values=() if node is None else tell.values(node),
         range=None if node is None else tell.value_range(node),
@@ -211,36 +181,6 @@ def position_report(
         games=games,
     )
     return report, diagnostics
-
-
-def _voices(
-    position: Position, edition: Edition, verdicts: Verdicts, sigla: dict[str, str]
-) -> Iterator[VoiceSays]:
-    for voice, verdict in verdicts.on(position).items():
-        best = verdict.lines[0].score
-        sign = sign_of(best.expected(), edition.settings.bands)
-        yield VoiceSays(
-            siglum=sigla[voice],
-            voice=voice,
-            version=verdict.version,
-            expected=best.expected(),
-            noise=None if best.mate is not None else printed_noise(verdict.nodes),
-            pawns=best.pawns_text,
-            sign=sign.glyph,
-            words=sign.words,
-            nodes=verdict.nodes,
-            depth=verdict.depth,
-            date=verdict.date,
-            shallow=verdict.nodes < edition.settings.budget.minimum_effort,
-            lines=tuple(_spoken(position, verdict)),
-        )
-
-
-def _spoken(position: Position, verdict: Verdict) -> Iterator[SpokenLine]:
-    for line in verdict.lines:
-        score: Score = line.score
-        moves = Line(position, tuple(map(Move, line.moves))).san()
-        yield SpokenLine(moves=moves, expected=score.expected(), pawns=score.pawns_text)
 
 
 def _passages(manuscript: Manuscript, edition: Edition, position: Position) -> Iterator[Passage]:

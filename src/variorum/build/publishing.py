@@ -47,14 +47,14 @@ def publish_edition(
     """
     checked, diagnostics = check_edition(edition, user, today=made_on)
     verdicts, _ = read_edition_verdicts(edition.path / VERDICTS)
-    sigla = sigla_of(edition, verdicts.voices)
+    sigla = sigla_of(edition, verdicts.voices, user)
     notes = {
         Where(claim.line, claim.column): _note(claim, sigla)
         for claim in checked.claims
         if claim.path == DIGEST
     }
     with ExitStack() as stack:
-        evidence = EditionEvidence(edition, verdicts, open_games(edition, user, stack))
+        evidence = EditionEvidence(edition, verdicts, sigla, open_games(edition, user, stack))
         title = ENGLISH.digest if names_in(edition.title, edition.settings) else edition.title
         setting = PageSetting(
             edition=title, made_on=made_on, sigla=evidence.sigla, cautions=(*cautions, CAUTION)

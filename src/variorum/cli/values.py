@@ -6,12 +6,25 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from variorum.cli.output import in_letters
+from variorum.cli.output import columns, in_letters
 
 if TYPE_CHECKING:
+    from variorum.build.spoken import VoiceSays
     from variorum.graph import MapOrder, MapValue, PlaceOnMap, ValueRange
 
-__all__ = ["effort_text", "key_text", "leads", "order_texts", "shortened", "value_texts"]
+__all__ = [
+    "SCALE",
+    "effort_text",
+    "key_text",
+    "leads",
+    "order_texts",
+    "shortened",
+    "value_texts",
+    "voice_texts",
+]
+
+_SHOWN_PLIES = 12
+"""Half-moves of a voice's line that are printed; all are in the JSON."""
 
 SCALE = "Scores are White's, expected of 100, ± noise; ≥ and ≤ where other moves may be better for the side to move."
 
@@ -48,6 +61,23 @@ def effort_text(nodes: int, depth: int) -> str:
     """The effort of a verdict."""
     told = [f"{nodes:,} nodes" if nodes else "", f"depth {depth}" if depth else ""]
     return ", ".join(filter(None, told)) or "effort unknown"
+
+
+def voice_texts(voice: VoiceSays, letters: str) -> Iterable[str]:
+    """A voice on a position, then its lines."""
+    noise = "" if voice.noise is None else f" ± {voice.noise:.1f}"
+    of = ", ".join(filter(None, [effort_text(voice.nodes, voice.depth), voice.date]))
+    shallow = "; less effort than the edition asks" if voice.shallow else ""
+    yield (
+        f"  {voice.siglum} {voice.expected:.1f}{noise} ({voice.pawns}) {voice.sign} ({voice.words}); "
+        f"{voice.voice} {voice.version}, {of}{shallow}"
+    )
+    rows = []
+    for line in voice.lines:
+        moves = in_letters(line.moves, letters).split()
+        more = " …" if len(moves) > _SHOWN_PLIES else ""
+        rows.append((f"{line.expected:.1f}", f"({line.pawns})", " ".join(moves[:_SHOWN_PLIES]) + more))
+    yield from (f"      {row}" for row in columns(rows, right=[0, 1]))
 
 
 def value_texts(values: Sequence[MapValue], together: ValueRange | None, letters: str) -> Iterable[str]:

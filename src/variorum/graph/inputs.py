@@ -171,7 +171,7 @@ def map_edition(
         graph,
         lay_traffic(graph),
         back_up_values(graph, verdicts),
-        sigla=sigla_of(edition, found.voices),
+        sigla=sigla_of(edition, found.voices, user),
         roots=edition.roots,
         names=edition.names,
         bands=edition.settings.bands,

@@ -15,6 +15,7 @@ COMMANDS: Final = (
     "build",
     "position",
     "map",
+    "apparatus",
     "tempo",
     "check",
     "publish",

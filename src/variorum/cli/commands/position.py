@@ -13,10 +13,10 @@ import typer
 from variorum.cli.options import AsJson, edition_and_place, user_settings
 from variorum.cli.output import columns, exit_if_faulty, in_letters, print_diagnostics, show
 from variorum.cli.progress import progress_for
-from variorum.cli.values import SCALE, effort_text, order_texts, value_texts
+from variorum.cli.values import SCALE, order_texts, value_texts, voice_texts
 
 if TYPE_CHECKING:
-    from variorum.build.position import Mention, Passage, PositionReport, VoiceSays
+    from variorum.build.position import Mention, Passage, PositionReport
     from variorum.graph.position_games import GameEntry, PositionGames, Results
 
 Arguments = Annotated[
@@ -92,10 +92,6 @@ def command(
     exit_if_faulty(diagnostics)
 
 
-_SHOWN_PLIES = 12
-"""Half-moves of a voice's line that are printed; all are in the JSON."""
-
-
 def _as_text(report: PositionReport, letters: str) -> Iterable[str]:
     said = ": ".join(filter(None, [report.name, in_letters(report.line, letters)]))
     if said:
@@ -106,7 +102,7 @@ def _as_text(report: PositionReport, letters: str) -> Iterable[str]:
         yield ""
         yield f"What the voices say. {SCALE}"
         for voice in report.voices:
-            yield from _voice(voice, letters)
+            yield from voice_texts(voice, letters)
     if any(not value.own for value in report.values):
         yield ""
         yield "With what follows on the map"
@@ -133,22 +129,6 @@ def _as_text(report: PositionReport, letters: str) -> Iterable[str]:
         yield "  No game of the edition reached this position."
     else:
         yield from (f"  {line}".rstrip() for line in _as_games(report.games, letters))
-
-
-def _voice(voice: VoiceSays, letters: str) -> Iterable[str]:
-    noise = "" if voice.noise is None else f" ± {voice.noise:.1f}"
-    of = ", ".join(filter(None, [effort_text(voice.nodes, voice.depth), voice.date]))
-    shallow = "; less effort than the edition asks" if voice.shallow else ""
-    yield (
-        f"  {voice.siglum} {voice.expected:.1f}{noise} ({voice.pawns}) {voice.sign} ({voice.words}); "
-        f"{voice.voice} {voice.version}, {of}{shallow}"
-    )
-    rows = []
-    for line in voice.lines:
-        moves = in_letters(line.moves, letters).split()
-        more = " …" if len(moves) > _SHOWN_PLIES else ""
-        rows.append((f"{line.expected:.1f}", f"({line.pawns})", " ".join(moves[:_SHOWN_PLIES]) + more))
-    yield from (f"      {row}" for row in columns(rows, right=[0, 1]))
 
 
 def _passage(passage: Passage, letters: str) -> Iterable[str]:
