@@ -10,6 +10,7 @@ from pathlib import Path
 import msgspec
 
 from variorum.base import Progress, Silent, VariorumError
+from variorum.base.settings import UserSettings
 from variorum.board import Line, Position, Request, Verdict
 from variorum.build.evidence import EditionEvidence
 from variorum.claims.check import Ground, check_sign, check_span
@@ -24,6 +25,7 @@ from variorum.graph import Graph, Traffic, back_up_values, edition_graph, lay_tr
 from variorum.scout.plan import Inquiry, next_round, settled, within
 from variorum.scout.wishes import Doubt, Reason, Wish, close_lines, deciding_leaves, graph_wishes
 from variorum.store import Store
+from variorum.voices.sigla import sigla_of
 from variorum.voices.verdict_files import append_verdicts, read_verdicts, verdict_path
 from variorum.voices.verdicts import Verdicts
 from variorum.voices.voice import Answer, Budget, Voice, ask_all
@@ -49,9 +51,15 @@ class Study:
     """An edition while it is built: its graph, and the verdicts as they come."""
 
     def __init__(
-        self, edition: Edition, store: Store | None, today: datetime.date, progress: Progress
+        self,
+        edition: Edition,
+        user: UserSettings,
+        store: Store | None,
+        today: datetime.date,
+        progress: Progress,
     ) -> None:
         self.edition = edition
+        self._user = user
         self._today = today
         self.manuscript = self._read_manuscript(edition.path / MANUSCRIPT)
         self.digest = self._read_digest(edition.path / DIGEST)
@@ -156,7 +164,9 @@ class Study:
                 yield check_sign(claim, ground, MANUSCRIPT).standing, positions
         if self.digest is None:
             return
-        places = EditionEvidence(self.edition, verdicts, None)
+        places = EditionEvidence(
+            self.edition, verdicts, sigla_of(self.edition, verdicts.voices, self._user), None
+        )
         for span in self._spans:
             if span.kind is SpanKind.CLAIM:
                 said, _ = read_claim(span, places, self.digest.path)

@@ -105,7 +105,7 @@ def build_edition(
             folder = edition.path / SOURCES
             sifted = sift(edition, store, [folder] if folder.is_dir() else [], SiftOptions(), progress)
             steps.advance(1, note="graph")
-            study = Study(edition, store, today, progress)
+            study = Study(edition, user, store, today, progress)
             steps.advance(1, note="verdicts")
             asked = ask_rounds(
                 study,
@@ -152,7 +152,7 @@ def plan_build(
     waiting = waiting_nodes = 0
     with ExitStack() as stack:
         store = open_games(edition, user, stack)
-        study = Study(edition, store, datetime.datetime.now(datetime.UTC).date(), progress)
+        study = Study(edition, user, store, datetime.datetime.now(datetime.UTC).date(), progress)
         for voice in (RESIDENT,) if voices is None else voices:
             inquiries = study.next_inquiries(voice)
             chosen = within(inquiries, left)
