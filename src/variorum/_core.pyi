@@ -30,6 +30,7 @@ __all__ = [
     "StopFlag",
     "build_info",
     "fingerprints",
+    "interleavings",
     "manuscript_faults",
     "merge_runs",
     "read_manuscript",
@@ -598,6 +599,23 @@ class Course:
 
         Each is its start, its edges, and its weight: the product of its shares, and of what starts at its root.
         """
+    def least_worst(self, weights: NDArray[np.float64]) -> NDArray[np.float64]:
+        """For each node the least that an order to it can make of the greatest weight it passes; infinite where none leads."""
+    def passing(self, target: int) -> NDArray[np.uint64]:
+        """How many orders to `target` pass each node; the greatest number means that many or more."""
+    def guarantee(
+        self,
+        own: NDArray[np.bool_],
+        takes: NDArray[np.float64],
+        leaves: NDArray[np.float64],
+        back: list[tuple[int, int]],
+    ) -> NDArray[np.float64]:
+        """For each node the least that the side which chooses at `own` nodes can make of the greatest take to come.
+
+        At the others its opponent leaves, which takes `takes` (one for each node), or goes on; after that the side may
+        leave for what `leaves` says (one for each edge, infinite for never). Or he plays one of the moves `back` (node,
+        node).
+        """
 
 _Batch = tuple[
     NDArray[np.uint64],
@@ -683,6 +701,12 @@ class GraphColumns:
     @property
     def unreached(self) -> tuple[int, int]:
         """Positions that enough games meet, and others, to which no order on the graph leads."""
+
+def interleavings(start: Board, moves: NDArray[np.uint16], limit: int) -> tuple[NDArray[np.uint8], int]:
+    """The positions that legal orders of a packed line's moves pass to the same end, packed, and how many orders there are.
+
+    `ValueError` where more than `limit` states are met, or the line is not legal.
+    """
 
 def unpack_position(packed: NDArray[np.uint8]) -> Board:
     """The board of 32 packed bytes."""

@@ -9,6 +9,7 @@ use pyo3::prelude::*;
 use variorum_core::graph::{
     self, BuildFault, Built, ColumnFault, Count, Edges, Games, Incoming, KeyMap, NO_NODE, Positions, Value, Verdicts,
 };
+use variorum_core::moves::PackedMove;
 
 use crate::board::Board;
 
@@ -190,6 +191,45 @@ impl Course {
             .map_err(|what| fault(&what))?;
         Ok((orders.into_iter().map(|order| (order.start, order.edges, order.weight)).collect(), count))
     }
+
+    fn least_worst<'py>(&self, py: Python<'py>, weights: Given<'py, f64>) -> PyResult<Column<'py, f64>> {
+        let weights = weights.as_slice()?;
+        let least = py.detach(|| self.course.least_worst(weights)).map_err(|what| fault(&what))?;
+        Ok(least.into_pyarray(py))
+    }
+
+    fn passing<'py>(&self, py: Python<'py>, target: u32) -> PyResult<Column<'py, u64>> {
+        let passing = py.detach(|| self.course.passing(self.columns.edges(), target)).map_err(|what| fault(&what))?;
+        Ok(passing.into_pyarray(py))
+    }
+
+    fn guarantee<'py>(
+        &self,
+        py: Python<'py>,
+        own: Given<'py, bool>,
+        takes: Given<'py, f64>,
+        leaves: Given<'py, f64>,
+        back: Vec<(u32, u32)>,
+    ) -> PyResult<Column<'py, f64>> {
+        let (own, takes, leaves) = (own.as_slice()?, takes.as_slice()?, leaves.as_slice()?);
+        let least = py
+            .detach(|| self.course.guarantee(self.columns.edges(), own, takes, leaves, &back))
+            .map_err(|what| fault(&what))?;
+        Ok(least.into_pyarray(py))
+    }
+}
+
+/// Every position that the legal orders of a line's moves pass on the way to the same end, packed, and how many orders.
+#[pyfunction]
+pub fn interleavings<'py>(
+    py: Python<'py>,
+    start: &Board,
+    moves: Given<'py, u16>,
+    limit: usize,
+) -> PyResult<(Column<'py, u8>, u64)> {
+    let line: Vec<PackedMove> = moves.as_slice()?.iter().copied().map(PackedMove).collect();
+    let found = py.detach(|| graph::interleavings(start.position(), &line, limit)).map_err(|what| fault(&what))?;
+    Ok((found.positions.concat().into_pyarray(py), found.orders))
 }
 
 /// Takes in roots, texts, verdicts and games, and makes the columns of a graph.

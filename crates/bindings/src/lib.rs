@@ -18,7 +18,9 @@ mod _core {
     #[pymodule_export]
     use super::board::{Board, MoveFaultError};
     #[pymodule_export]
-    use super::graph::{Course, GraphBuilder, GraphColumns, GraphCore, KeyCollisionError, unpack_position};
+    use super::graph::{
+        Course, GraphBuilder, GraphColumns, GraphCore, KeyCollisionError, interleavings, unpack_position,
+    };
     #[pymodule_export]
     use super::manuscript::{ManuscriptColumns, manuscript_faults, read_manuscript};
     #[pymodule_export]

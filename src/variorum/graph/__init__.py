@@ -13,7 +13,16 @@ from variorum.graph.practice import (
 )
 from variorum.graph.report import Confluence, HeavyLine, MapReport, PlaceOnMap, map_report
 from variorum.graph.telling import MapOrder, MapValue, Teller, ValueRange
-from variorum.graph.values import Basis, Certainty, NodeValue, VoiceValues, back_up_values, median_value
+from variorum.graph.values import (
+    Basis,
+    Certainty,
+    NodeValue,
+    VoiceValues,
+    back_up_values,
+    deepest_verdicts,
+    median_value,
+    scored_moves,
+)
 
 __all__ = [
     "FEWEST_GAMES",
@@ -45,6 +54,7 @@ __all__ = [
     "VoiceValues",
     "Why",
     "back_up_values",
+    "deepest_verdicts",
     "edition_graph",
     "game_batches",
     "grow_graph",
@@ -56,5 +66,6 @@ __all__ = [
     "practice_interval",
     "practice_score",
     "rating_adjusted",
+    "scored_moves",
     "text_lines",
 ]

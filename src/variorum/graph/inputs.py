@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack
 from typing import Final
 
@@ -36,10 +36,13 @@ def edition_graph(
     manuscript: Manuscript | None = None,
     store: Store | None = None,
     verdicts: Sequence[Verdict] = (),
+    more: Iterable[Position] = (),
     cutoff: Cutoff | None = None,
     progress: Progress | None = None,
 ) -> Graph:
     """The graph of an edition, from what there is. The lines of its roots and names count as text of the author.
+
+    Positions in `more` are on it too where an order of moves leads to them.
 
     Raises:
         StoreError: The store is damaged.
@@ -60,7 +63,7 @@ def edition_graph(
         texts=lines,
         games=(lambda: game_batches(store)) if store is not None else tuple,
         game_count=store.count if store is not None else 0,
-        verdicts=[Position.from_fen(verdict.epd) for verdict in verdicts],
+        verdicts=[*(Position.from_fen(verdict.epd) for verdict in verdicts), *more],
         cutoff=cutoff,
         progress=progress,
     )

@@ -159,19 +159,18 @@ class Teller:
         position = self.graph.position(node)
         return next((name for name, place in self.names.items() if place.position == position), None)
 
+    def root_name(self, node: int) -> str | None:
+        """The edition's name of a root, or how it is written there."""
+        position = self.graph.position(node)
+        return next((place.name or place.text for place in self.roots if place.position == position), None)
+
     def order(self, since: int | None, start: int, edges: Sequence[int]) -> MapOrder:
         """An order as it is printed: `edges` from the node `since`, or from the root `start`."""
         line = self.root_line(start) if since is None else self.way(since)
         begin = line.end
         moves = tuple(self.graph.move(edge) for edge in edges)
-        root = None
-        if since is None:
-            position = self.graph.position(start)
-            root = next(
-                (place.name or place.text for place in self.roots if place.position == position), None
-            )
         return MapOrder(
             moves=Line(begin, moves).san(),
-            root=root,
+            root=self.root_name(start) if since is None else None,
             walked=all(self.graph.edge_counts.at(edge) for edge in edges),
         )

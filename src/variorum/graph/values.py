@@ -13,7 +13,16 @@ from numpy.typing import NDArray
 from variorum.board import DEFAULT_SLOPE, Move, MoveError, Position, Verdict
 from variorum.graph.graph import NO_NODE, Graph
 
-__all__ = ["Basis", "Certainty", "NodeValue", "VoiceValues", "back_up_values", "median_value"]
+__all__ = [
+    "Basis",
+    "Certainty",
+    "NodeValue",
+    "VoiceValues",
+    "back_up_values",
+    "deepest_verdicts",
+    "median_value",
+    "scored_moves",
+]
 
 _DEPTHS = 256
 """Effort as one number: nodes, then depth (for voices that tell no nodes)."""
@@ -97,6 +106,18 @@ def back_up_values(
         verdicts: What the voices said.
         slopes: Slope of each voice's centipawns; the default one for a voice that is not in it.
     """
+    deepest = deepest_verdicts(graph, verdicts)
+    voices = sorted({voice for voice, _ in deepest})
+    columns = []
+    for voice in voices:
+        own = {node: verdict for (name, node), verdict in deepest.items() if name == voice}
+        columns.append(_voice_columns(graph, own, (slopes or {}).get(voice, DEFAULT_SLOPE)))
+    values = graph.core.values(graph.moves, graph.legal, graph.white, graph.outcome, columns)
+    return {voice: VoiceValues(voice, *found) for voice, found in zip(voices, values, strict=True)}
+
+
+def deepest_verdicts(graph: Graph, verdicts: Iterable[Verdict]) -> dict[tuple[str, int], Verdict]:
+    """The verdict that counts, by voice and node: the one of greatest effort, then the latest."""
     deepest: dict[tuple[str, int], Verdict] = {}
     for verdict in verdicts:
         node = graph.node_of(Position.from_fen(verdict.epd))
@@ -105,13 +126,7 @@ def back_up_values(
         known = deepest.get((verdict.voice, node))
         if known is None or (verdict.effort, verdict.date) > (known.effort, known.date):
             deepest[verdict.voice, node] = verdict
-    voices = sorted({voice for voice, _ in deepest})
-    columns = []
-    for voice in voices:
-        own = {node: verdict for (name, node), verdict in deepest.items() if name == voice}
-        columns.append(_voice_columns(graph, own, (slopes or {}).get(voice, DEFAULT_SLOPE)))
-    values = graph.core.values(graph.moves, graph.legal, graph.white, graph.outcome, columns)
-    return {voice: VoiceValues(voice, *found) for voice, found in zip(voices, values, strict=True)}
+    return deepest
 
 
 def _voice_columns(
@@ -126,7 +141,7 @@ def _voice_columns(
     scores: list[float] = []
     for node in sorted(verdicts):
         verdict = verdicts[node]
-        scored = _scored_moves(graph.position(node), verdict, slope)
+        scored = scored_moves(graph.position(node), verdict, slope)
         if not scored or graph.outcome[node]:
             continue
         nodes.append(node)
@@ -143,7 +158,7 @@ def _voice_columns(
     )
 
 
-def _scored_moves(position: Position, verdict: Verdict, slope: float) -> dict[int, float]:
+def scored_moves(position: Position, verdict: Verdict, slope: float) -> dict[int, float]:
     """Packed first move to E; of two lines with one first move, the first counts."""
     scored: dict[int, float] = {}
     for line in verdict.lines:

@@ -3,11 +3,13 @@
 //! Nodes and edges are numbered from 0 and kept as columns: the edges of node `n` are `offsets[n]..offsets[n + 1]`, sorted
 //! by their packed move, so that nothing below depends on the order in which games or texts were read.
 
+mod audit;
 mod build;
 mod components;
 mod course;
 mod edges;
 mod finish;
+mod interleave;
 mod knot;
 mod orders;
 mod positions;
@@ -18,6 +20,7 @@ pub use components::{Components, components};
 pub use course::{Course, Flow};
 pub use edges::{Edges, Incoming};
 pub use finish::{Built, Count};
+pub use interleave::{Interleavings, interleavings};
 pub use orders::Order;
 pub use positions::{Collision, KeyMap, PACKED_BYTES, Packed, PositionTable, pack, unpack};
 pub use values::{Basis, Certainty, Positions, Value, Verdicts, back_up, back_up_all};

@@ -1,0 +1,468 @@
+"""The order audit: by which move orders a target is reached, and what each one allows on the way (methods.md 4)."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+from variorum.base import UsageError
+from variorum.board import DEFAULT_BANDS, DEFAULT_SLOPE, Bands, Line, Position, Side, Verdict
+from variorum.edition import Place
+from variorum.graph import (
+    Graph,
+    Mix,
+    Teller,
+    Traffic,
+    VoiceValues,
+    back_up_values,
+    deepest_verdicts,
+    lay_traffic,
+)
+from variorum.insight.deviations import Exit, exits_of
+from variorum.insight.passage import Passage, Way, passage_to
+from variorum.insight.takes import Span, Worth, Worths, take
+
+__all__ = ["Audit", "Condition", "Missing", "Risks", "SideAudit", "audit", "heaviest_orders", "where_avoided"]
+
+
+class Condition(msgspec.Struct, frozen=True):
+    """What orders are held to: the words of the author, and the position they name where they name one."""
+
+    text: str
+    position: Position | None = None
+
+
+class Missing(msgspec.Struct, frozen=True):
+    """A position to be judged before the audit is complete, with how many lines; `weight` is its share of the traffic."""
+
+    position: Position
+    multipv: int
+    weight: float
+
+
+@dataclass(frozen=True, eq=False)
+class Audit:
+    """The orders to a target with everything that is known on the way, for one side or both."""
+
+    graph: Graph
+    traffic: Traffic
+    tell: Teller
+    passage: Passage
+    worths: Mapping[str, Worths]
+    verdicts: Mapping[str, Mapping[int, Verdict]]
+    sides: tuple[SideAudit, ...]
+    beside: frozenset[Position] | None = None
+    """Positions on legal orders of the same moves; `None` where they were too many to look at."""
+
+    @property
+    def node(self) -> int:
+        """The target."""
+        return int(self.passage.nodes[self.passage.target])
+
+    def line_to(self, place: int) -> Line:
+        """The heaviest order to a place, after the line of its root."""
+        start, edges = self.passage.way_to(place)
+        line = self.tell.root_line(int(self.passage.nodes[start]))
+        return Line(line.start, (*line.moves, *map(self.graph.move, edges)))
+
+    def line_of(self, way: Way) -> Line:
+        """The moves of an order, from its root."""
+        start = self.tell.root_line(int(self.passage.nodes[way.places[0]])).end
+        return Line(start, tuple(map(self.graph.move, way.edges)))
+
+    def missing(self, voice: str, nodes: int) -> list[Missing]:
+        """What a voice is to be asked so that each value rests on so many nodes: the target first, then by traffic.
+
+        A position where the opponent is to move is asked for three lines, which may show a deviation that nobody knew.
+        """
+        found: dict[Position, Missing] = {}
+        worths, own = self.worths.get(voice), self.verdicts.get(voice, {})
+
+        def want(position: Position, multipv: int, weight: float) -> None:
+            if position.outcome is None:
+                found.setdefault(position, Missing(position, multipv, weight))
+
+        target = None if worths is None else worths.of_node(self.node)
+        if not _is_settled(target, nodes):
+            want(self.graph.position(self.node), 1, math.inf)
+        for side in self.sides:
+            opponents = [
+                place
+                for place in range(self.passage.size)
+                if place != self.passage.target
+                and bool(self.graph.white[self.passage.nodes[place]]) != (side.side is Side.WHITE)
+            ]
+            for place in opponents:
+                node = int(self.passage.nodes[place])
+                verdict = own.get(node)
+                if verdict is None or verdict.allowed < nodes:
+                    want(self.graph.position(node), _LINES, float(self.traffic.nodes[node]))
+            for leaving in side.deviations:
+                node = int(self.passage.nodes[leaving.place])
+                worth = None if worths is None else worths.of_move(node, leaving.packed, leaving.child)
+                if not _is_settled(worth, nodes):
+                    # Below the position it leaves, so that a verdict there may settle it first.
+                    want(leaving.after, 1, float(self.traffic.nodes[node]) / 2)
+        return sorted(found.values(), key=lambda one: -one.weight)
+
+
+_LINES = 3
+
+
+def _is_settled(worth: Worth | None, nodes: int) -> bool:
+    """Whether a value rests on so many nodes; a mate, or the rules, need none."""
+    if worth is None or not worth.expected.is_exact:
+        return False
+    return worth.nodes == 0 or worth.nodes >= nodes or worth.expected.low in (0.0, 100.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Risks:
+    """One voice's risks for one side: of each deviation, of each place, and what the side can guarantee."""
+
+    takes: tuple[Span, ...]
+    noise: tuple[float | None, ...]
+    """Of each deviation of the side, in its order."""
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    """Of each place, the worst that the opponent can do by leaving there, at least and at most, not below 0."""
+    rest: NDArray[np.float64]
+    """Of each place, what a move that nobody named could take at most; infinite where the voice has not judged it."""
+    least_low: float
+    least_high: float
+    """The least risk over all orders, deviations that every order allows left out."""
+    guaranteed_low: NDArray[np.float64]
+    guaranteed_high: NDArray[np.float64]
+    """From each place on, by minimax; at most: moves that nobody named counted with what they could take."""
+
+    def along(self, places: Iterable[int]) -> Span:
+        """The worst on the way through these places."""
+        at = np.fromiter(places, np.int64)
+        return Span(float(self.low[at].max(initial=0.0)), float(self.high[at].max(initial=0.0)))
+
+    def price(self, places: Iterable[int]) -> Span:
+        """How much more than the best order an order through these places costs; those that all orders pass left out."""
+        own = self.along(places)
+        if own.is_exact and self.least_low == self.least_high:
+            exact = max(0.0, own.low - self.least_low)
+            return Span(exact, exact)
+        return Span(max(0.0, own.low - self.least_high), own.high - self.least_low)
+
+
+@dataclass(frozen=True, eq=False)
+class SideAudit:
+    """What the orders mean for one side."""
+
+    side: Side
+    passage: Passage
+    deviations: tuple[Exit, ...]
+    """The opponent's moves that leave the orders."""
+    options: tuple[Exit, ...]
+    """The side's own moves, played or written, that leave the orders."""
+    risks: Mapping[str, Risks]
+    """By voice that judges the target."""
+
+    @cached_property
+    def by_place(self) -> dict[int, list[int]]:
+        """The deviations at each place, as indices."""
+        found: dict[int, list[int]] = {}
+        for index, leaving in enumerate(self.deviations):
+            found.setdefault(leaving.place, []).append(index)
+        return found
+
+    def can_avoid(self, places: set[int]) -> bool:
+        """Whether the side can come to the target past these places whatever the opponent does, from some root."""
+        marks = np.zeros(self.passage.size)
+        marks[list(places)] = 1.0
+        stays = np.full(len(self.passage.edges), math.inf)
+        least = self.passage.course.guarantee(self._own, marks, stays, list(self.passage.back))
+        return bool((least[list(self.passage.roots)] == 0.0).any())
+
+    @property
+    def _own(self) -> NDArray[np.bool_]:
+        return own_places(self.passage, self.side)
+
+    def best_move(self, voice: str, place: int) -> int | None:
+        """The move (index into the passage's edges) by which the side risks least from a place of its own."""
+        risks, passage = self.risks[voice], self.passage
+        flow = passage.traffic.edges
+
+        def rank(move: int) -> tuple[float, float, float, int]:
+            target = int(passage.targets[move])
+            return (
+                float(risks.guaranteed_high[target]),
+                -float(flow[passage.edges[move]]),
+                float(risks.guaranteed_low[target]),
+                move,
+            )
+
+        return min(passage.moves_of(place), key=rank, default=None)
+
+
+def own_places(passage: Passage, side: Side) -> NDArray[np.bool_]:
+    """Whether it is a side's turn at each place."""
+    white: NDArray[np.bool_] = passage.traffic.graph.white[passage.nodes]
+    return white if side is Side.WHITE else ~white
+
+
+def audit(
+    graph: Graph,
+    node: int,
+    verdicts: Sequence[Verdict],
+    sides: Sequence[Side],
+    *,
+    roots: Sequence[Place],
+    names: Mapping[str, Place],
+    sigla: Mapping[str, str],
+    bands: Bands = DEFAULT_BANDS,
+    mix: Mix | None = None,
+    slopes: Mapping[str, float] | None = None,
+) -> Audit:
+    """Audit the orders to a node of the graph.
+
+    Args:
+        graph: The edition's graph.
+        node: The target.
+        verdicts: What voices said.
+        sides: For whom: the edition's side, or both.
+        roots: The edition's roots, for their lines.
+        names: Its names, for their lines.
+        sigla: The mark of each voice.
+        bands: From which expected score a sign stands.
+        mix: By which traffic is counted.
+        slopes: Slope of each voice's centipawns.
+    """
+    traffic = lay_traffic(graph, mix)
+    passage = passage_to(traffic, node)
+    own: dict[str, dict[int, Verdict]] = {}
+    for (voice, at), verdict in deepest_verdicts(graph, verdicts).items():
+        own.setdefault(voice, {})[at] = verdict
+    values: dict[str, VoiceValues] = back_up_values(graph, verdicts, slopes)
+    worths = {
+        voice: Worths(graph, voiced, own.get(voice, {}), (slopes or {}).get(voice, DEFAULT_SLOPE))
+        for voice, voiced in values.items()
+    }
+    return Audit(
+        graph=graph,
+        traffic=traffic,
+        tell=Teller(graph, traffic, values, sigla, roots, names, bands),
+        passage=passage,
+        worths=worths,
+        verdicts=own,
+        sides=tuple(_side_audit(passage, node, side, worths, own) for side in sides),
+    )
+
+
+def _side_audit(
+    passage: Passage,
+    node: int,
+    side: Side,
+    worths: Mapping[str, Worths],
+    own: Mapping[str, Mapping[int, Verdict]],
+) -> SideAudit:
+    deviations = tuple(exits_of(passage, side.other, own))
+    options = tuple(one for one in exits_of(passage, side, {}) if one.games or one.written)
+    risks = {}
+    for voice, values in worths.items():
+        target = values.of_node(node)
+        if target is not None:
+            found = [
+                take(
+                    target,
+                    values.of_move(int(passage.nodes[one.place]), one.packed, one.child),
+                    side,
+                )
+                for one in deviations
+            ]
+            rest = _rest(passage, side, values, target, deviations)
+            risks[voice] = _risks(
+                passage, side, deviations, found, rest, _leaves(passage, side, values, target)
+            )
+    return SideAudit(side, passage, deviations, options, risks)
+
+
+def _rest(
+    passage: Passage, side: Side, values: Worths, target: Worth, deviations: Sequence[Exit]
+) -> NDArray[np.float64]:
+    """What moves of the opponent that nobody named could take at each place, at most; 0 where the side is to move."""
+    graph = passage.traffic.graph
+    named: dict[int, set[int]] = {}
+    for leaving in deviations:
+        named.setdefault(leaving.place, set()).add(leaving.packed)
+    most = np.zeros(passage.size)
+    for place in np.flatnonzero(~own_places(passage, side)).tolist():
+        if place != passage.target:
+            node = int(passage.nodes[place])
+            known = named.get(place, set()) | {int(graph.moves[edge]) for edge in graph.edges_of(node)}
+            span, _ = take(target, values.of_the_rest(node, known), side)
+            most[place] = max(0.0, span.high)
+    return most
+
+
+def _leaves(
+    passage: Passage, side: Side, values: Worths, target: Worth
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """What the side gives up, at least and at most, by leaving after a move of the opponent that nobody has played or written.
+
+    After the others it stays: infinite.
+    """
+    graph = passage.traffic.graph
+    walked = np.zeros(graph.edges, np.bool_)
+    walked[graph.edge_counts.places] = True
+    low = np.full(len(passage.edges), math.inf)
+    high = low.copy()
+    theirs = ~own_places(passage, side)[passage.sources] & ~walked[passage.edges]
+    for move in np.flatnonzero(theirs).tolist():
+        place = int(passage.targets[move])
+        if place != passage.target:
+            span, _ = take(target, values.of_node(int(passage.nodes[place])), side)
+            low[move], high[move] = max(0.0, span.low), max(0.0, span.high)
+    return low, high
+
+
+def _risks(
+    passage: Passage,
+    side: Side,
+    deviations: Sequence[Exit],
+    found: Sequence[tuple[Span, float | None]],
+    rest: NDArray[np.float64],
+    leaves: tuple[NDArray[np.float64], NDArray[np.float64]],
+) -> Risks:
+    low, high = np.zeros(passage.size), np.zeros(passage.size)
+    for leaving, (span, _) in zip(deviations, found, strict=True):
+        low[leaving.place] = max(low[leaving.place], span.low)
+        high[leaving.place] = max(high[leaving.place], span.high)
+    parted = np.ones(passage.size, np.bool_)
+    parted[list(passage.shared)] = False
+    course, target, back = passage.course, passage.target, list(passage.back)
+    own = own_places(passage, side)
+    return Risks(
+        takes=tuple(span for span, _ in found),
+        noise=tuple(noise for _, noise in found),
+        low=low,
+        high=high,
+        rest=rest,
+        least_low=float(course.least_worst(np.where(parted, low, 0.0))[target]),
+        least_high=float(course.least_worst(np.where(parted, high, 0.0))[target]),
+        guaranteed_low=course.guarantee(own, low, leaves[0], back),
+        guaranteed_high=course.guarantee(own, np.maximum(high, rest), leaves[1], back),
+    )
+
+
+_NUMBERED = re.compile(r"(?P<number>\d+)?\s*(?P<dots>[.…]*)\s*(?P<san>\S+)")
+
+
+def heaviest_orders(
+    audited: Audit, limit: int, avoid: Sequence[Condition] = (), keep: Sequence[Condition] = ()
+) -> tuple[list[Way], int]:
+    """The heaviest orders that meet the conditions, for any of the sides, and how many there are.
+
+    `avoid` means orders in which the opponent never gets the chance to leave by that move, or for that position; `keep`
+    orders that pass a position where the side could play that move, or turn to that position.
+
+    Raises:
+        UsageError: A condition says nothing that is known on the way.
+    """
+    without: set[int] = set()
+    unplayed: set[int] = set()
+    for condition in avoid:
+        places, edges = where_avoided(audited, condition)
+        without |= places
+        unplayed |= edges
+    through = [where_kept(audited, condition) for condition in keep]
+    try:
+        return audited.passage.heaviest(limit, without=without, unplayed=unplayed, through=through)
+    except ValueError as error:
+        raise UsageError(str(error), remedy="give fewer --keep") from None
+
+
+def where_avoided(audited: Audit, condition: Condition) -> tuple[set[int], set[int]]:
+    """Places that an order must not pass to avoid something, and edges that it must not play."""
+    leaving = [one for side in audited.sides for one in side.deviations]
+    places = {one.place for one in _named(audited, condition, leaving)}
+    edges = {
+        int(audited.passage.edges[move])
+        for side in audited.sides
+        for move in _played(audited, condition, side.side.other)
+    }
+    if condition.position is not None:
+        node = audited.graph.node_of(condition.position)
+        place = None if node is None else audited.passage.place_of(node)
+        places |= set() if place is None or place == audited.passage.target else {place}
+    if not places and not edges:
+        known = dict.fromkeys(one.plain for one in leaving)
+        raise UsageError(
+            f"{condition.text!r} is nothing that is known to happen on the way",
+            remedy=f"what can be avoided: {', '.join(known)}" if known else "no deviation is known at all",
+        )
+    return places, edges
+
+
+def where_kept(audited: Audit, condition: Condition) -> set[int]:
+    """Places of which an order must pass one to keep something open."""
+    options = [one for side in audited.sides for one in side.options]
+    places = {one.place for one in _named(audited, condition, options)}
+    places |= {
+        int(audited.passage.sources[move])
+        for side in audited.sides
+        for move in _played(audited, condition, side.side)
+    }
+    if condition.position is not None:
+        node = audited.graph.node_of(condition.position)
+        place = None if node is None else audited.passage.place_of(node)
+        places |= set() if place is None else {place}
+    if not places:
+        known = dict.fromkeys(one.plain for one in options)
+        raise UsageError(
+            f"{condition.text!r} is no option that is known on the way",
+            remedy=f"what can be kept open: {', '.join(known)}" if known else "no option is known at all",
+        )
+    return places
+
+
+def _named(audited: Audit, condition: Condition, exits: Iterable[Exit]) -> list[Exit]:
+    """The exits that a condition names: the move itself, or those from which its position can be reached."""
+    if condition.position is None:
+        return [one for one in exits if _is_move(audited, condition.text, one.place, one.plain)]
+    node = audited.graph.node_of(condition.position)
+    above = set() if node is None else set(audited.graph.basin(node).tolist())
+    return [one for one in exits if one.child in above or one.after == condition.position]
+
+
+def _played(audited: Audit, condition: Condition, side: Side) -> list[int]:
+    """The moves of a side on the way that a condition names, as indices into the passage's edges."""
+    if condition.position is not None:
+        return []
+    passage, graph = audited.passage, audited.graph
+    own = own_places(passage, side)
+    return [
+        move
+        for move in range(len(passage.edges))
+        if own[passage.sources[move]]
+        and _is_move(
+            audited,
+            condition.text,
+            int(passage.sources[move]),
+            graph.position(int(passage.nodes[passage.sources[move]]))
+            .san(graph.move(int(passage.edges[move])))
+            .rstrip("+#"),
+        )
+    ]
+
+
+def _is_move(audited: Audit, text: str, place: int, plain: str) -> bool:
+    match = _NUMBERED.fullmatch(text.strip())
+    if match is None or match["san"].rstrip("+#!?").replace("0", "O") != plain:
+        return False
+    position = audited.line_to(place).end
+    dots = match["dots"]
+    if position.turn is Side.WHITE and ("…" in dots or len(dots) > 1):
+        return False
+    return match["number"] is None or int(match["number"]) == position.fullmove
