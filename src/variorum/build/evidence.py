@@ -61,9 +61,11 @@ class EditionEvidence:
         return Place(text="", position=place.position, line=place.line)
 
     def score(self, place: Place, voice: str | None = None) -> Reading | None:
-        """What the voice with this siglum says, or the first voice."""
+        """What the voice with this siglum says, or the first voice; results of games are given only where asked for."""
         readings = self._readings(place.position)
-        return next((reading for reading in readings if voice in (None, reading.siglum)), None)
+        if voice is None:
+            return next((reading for reading in readings if reading.siglum != GAMES_SIGLUM), None)
+        return next((reading for reading in readings if reading.siglum == voice), None)
 
     def count(self, place: Place) -> int:
         """Games that reached the place by any order, doubles once."""

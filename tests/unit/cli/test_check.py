@@ -348,6 +348,22 @@ def test_a_sign_on_an_illegal_move_is_told_with_its_place_and_the_rest_is_read(
         assert "5. Nc3" in text and "g5 $2" in text and "Ke4" not in text
 
 
+def test_results_of_games_are_no_verdict(edition: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A fact of kind score asks voices; what the games scored is printed only for `voice=G`."""
+    games = '[Event "Invented"]\n[Result "1-0"]\n\n1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 {0} 1-0\n\n'
+    replies = ("Nf6 5. Nc3", "e6 5. Nc3", "Nc6 5. Nc3", "g6 5. Nc3", "dxc4 5. Bxc4", "e5 5. dxe5")
+    (edition / "sources" / "a.pgn").write_text("".join(games.replace("{0}", reply) for reply in replies))
+    assert main(["sift", str(edition)]) == 0
+    (edition / "digest.md").write_text(
+        '# P\n\n[typed]{.fact kind=score at="main"} and [x]{.fact kind=score at="main" voice=G}.\n'
+    )
+    capsys.readouterr()
+    assert main(["publish", str(edition)]) == 0
+    errors = capsys.readouterr().err
+    assert "digest.md:3:1: fact-unknown main: no voice has judged it yet" in errors
+    assert "fact-changed 'x' was typed, '100.0' is so now" in errors
+
+
 def test_position_names_the_places_that_nobody_knows(
     edition: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
