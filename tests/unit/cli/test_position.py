@@ -121,6 +121,18 @@ def test_the_authors_words_with_what_is_private_marked(edition: Path, check_json
     ]
 
 
+def test_a_move_that_was_looked_at_gives_way_to_the_next_best(
+    edition: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The voice's best, 6.Nf3, is worth less behind it (E 47.1): the value is that of its second line, and is shown."""
+    again = verdict(f"{PLACE} 6.Nf3", "owl", ("Be7", -20), nodes=4_194_304)
+    append_verdicts(edition / "verdicts" / "owl.epd", [again])
+    assert main(["position", str(edition), "tabiya"]) == 0
+    text = capsys.readouterr().out
+    assert "  O 55.7 ± 6.7 (+0.40)" in text
+    assert "With what follows on the map\n  O 51.4 ± 6.7 = (level), best 6.c5; 262,144 nodes" in text
+
+
 def test_a_position_that_nobody_knows(edition: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["position", str(edition), "1.f3 e5 2.g4 Qh4"]) == 0
     text = capsys.readouterr().out

@@ -93,9 +93,9 @@ def command(
 
 
 def _as_text(report: PositionReport, letters: str) -> Iterable[str]:
-    said = ": ".join(filter(None, [report.name, in_letters(report.line, letters)]))
-    if said:
-        yield said
+    heading = ": ".join(filter(None, [report.name, in_letters(report.line, letters)]))
+    if heading:
+        yield heading
     end = f"the game is over, {report.result}" if report.result else f"{report.to_move.capitalize()} to move"
     yield f"{report.fen}    {end}"
     if report.voices or report.values:
@@ -103,7 +103,9 @@ def _as_text(report: PositionReport, letters: str) -> Iterable[str]:
         yield f"What the voices say. {SCALE}"
         for voice in report.voices:
             yield from voice_texts(voice, letters)
-    if any(not value.own for value in report.values):
+    said = {voice.siglum: voice.expected for voice in report.voices}
+    # Moves that were looked at on the map may be worth less there; then the next best one of the verdict decides.
+    if any(value.expected != said.get(value.siglum) for value in report.values):
         yield ""
         yield "With what follows on the map"
         yield from (f"  {text}" for text in value_texts(report.values, report.range, letters))
