@@ -91,7 +91,7 @@ class Ground:
     @property
     def missing(self) -> str:
         """What is said where nobody spoke."""
-        return f"no verdict of {self.settings.budget.minimum_effort:,} nodes or more yet"
+        return f"no verdict yet of {self.settings.budget.minimum_effort:,} nodes or more"
 
     def is_old(self, date: str) -> bool:
         """Whether a verdict of that day is older than the edition allows; one of no known day may be as old as you like."""
@@ -270,6 +270,9 @@ def _uci(claim: SignClaim) -> str:
 def _only_move(claim: SignClaim, ground: Ground) -> _Found:
     """Methods 10: the second best concedes 12 points and crosses from a held game or a won one."""
     thresholds = ground.settings.thresholds
+    band = f"the second best concedes {thresholds.only_move:.0f} or more"
+    if len(claim.before.legal_moves()) == 1:
+        return _Found(standing=Standing.HOLDS, band=band, remark="no other move is legal")
     weighed: dict[str, _Weighed] = {}
     standings: set[Standing] = set()
     rival = ""
@@ -290,9 +293,9 @@ def _only_move(claim: SignClaim, ground: Ground) -> _Found:
     return _Found(
         standing=standing,
         figures=_figures(weighed),
-        band=f"the second best concedes {thresholds.only_move:.0f} or more",
+        band=band,
         refutation=_after(claim.before, rival, ground) if standing is Standing.CONTRADICTED else "",
-        remark="" if weighed else ground.missing,
+        remark="" if weighed else f"{ground.missing} that compares it with another move",
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -129,6 +130,17 @@ def test_only_moves(
     write(edition, f"1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 {move} $7", verdict(ROOT, first, second))
     (claim,) = check_json(["check", str(edition)], code=int(standing == "contradicted"))["claims"]
     assert claim["standing"] == standing
+
+
+def test_the_only_legal_move_needs_no_voice(edition: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """2.Qh5 is answered by 2...g6 and nothing else; to 2.Bb5 there are other answers, and nobody was asked."""
+    write(edition, '1. e4 f6 2. Qh5+ g6 $7 *\n\n[Event "y"]\n\n1. e4 d5 2. Bb5+ c6 $7')
+    assert main(["check", str(edition), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["claims"]
+    open_, forced = sorted(found, key=lambda claim: claim["standing"], reverse=True)
+    assert (forced["standing"], forced["remark"]) == ("holds", "no other move is legal")
+    assert open_["standing"] == "undecided"
+    assert "that compares it with another move" in open_["remark"]
 
 
 def test_the_verdict_after_a_move_rules(edition: Path, check_json: Callable[..., Any]) -> None:
