@@ -9,3 +9,4 @@ pub mod parse;
 pub mod runs;
 pub mod scan;
 pub mod score_comment;
+pub mod section;

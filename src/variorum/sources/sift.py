@@ -103,7 +103,7 @@ def sift(
     """
     reports = sift_files(edition, store, paths, options, progress, hashing=hashing)
     store.settle(progress)
-    unreached = [root for root in edition.roots if not len(store.lookup(root.position.key))]
+    unreached = [root for root in edition.roots if not store.reaches(root.position.key)]
     return SiftReport(
         edition=str(edition.path),
         sources=tuple(reports),

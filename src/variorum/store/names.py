@@ -41,6 +41,8 @@ def compatible_names(one: str, other: str) -> bool:
 
     >>> compatible_names("Lindqvist, Åke", "A. Lindqvist"), compatible_names("Lindqvist, Åke", "Lindqvist, Erik")
     (True, False)
+    >>> compatible_names("Orlo, Tam 1", "Orlo, Tam 14")
+    False
     """
     return _compatible(words_of(one), words_of(other))
 
@@ -59,11 +61,16 @@ def _compatible(one: Words, other: Words) -> bool:
     if not shared:
         return False
     for word in apart:
-        match = next((known for known in left if 1 in (len(word), len(known)) and known[0] == word[0]), None)
+        match = next((known for known in left if _is_initial(word, known)), None)
         if match is None:
             return False
         left.remove(match)
     return True
+
+
+def _is_initial(one: str, other: str) -> bool:
+    """Whether one of two words is the other's initial; a digit is none."""
+    return 1 in (len(one), len(other)) and one[0] == other[0] and one[0].isalpha()
 
 
 def compatible_among(names: Iterable[Words]) -> dict[Words, set[Words]]:

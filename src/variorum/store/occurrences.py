@@ -66,7 +66,23 @@ class RunIndex:
 
     def look_up(self, key: int, snapshot: Snapshot) -> Occurrences:
         """Where a key occurs in visible games; whether it is the position is for a replay to say."""
-        found: list[tuple[NDArray[Any], ...]] = []
+        found = list(self._hits(key, snapshot))
+        if not found:
+            return Occurrences(np.zeros(0, np.uint32), np.zeros(0, np.uint16), np.zeros(0, np.uint16))
+        games, plies, moves = (np.concatenate(columns) for columns in zip(*found, strict=True))
+        rank = games.astype(np.uint64) << np.uint64(16) | plies
+        # Runs mostly follow one another in the order of games.
+        if (rank[1:] < rank[:-1]).any():
+            order = np.argsort(rank, kind="stable")
+            games, plies, moves = games[order], plies[order], moves[order]
+        return Occurrences(games, plies, moves)
+
+    def has(self, key: int, snapshot: Snapshot) -> bool:
+        """Whether a key occurs in a visible game; the first one found is enough."""
+        return next(self._hits(key, snapshot), None) is not None
+
+    def _hits(self, key: int, snapshot: Snapshot) -> Iterator[tuple[NDArray[Any], ...]]:
+        """Games, plies and moves of a key in visible games, row group by row group; none is empty."""
         wanted = np.uint64(key)
         for run, _ in snapshot.runs:
             firsts, lasts = self._of(run)
@@ -76,21 +92,13 @@ class RunIndex:
                 file = self._handles.file(run_name(run))
                 keys = file.read_row_group(group, columns=["key"], use_threads=False).column(0).to_numpy()
                 low, high = np.searchsorted(keys, wanted, "left"), np.searchsorted(keys, wanted, "right")
-                if low < high:
-                    rows = file.read_row_group(group, columns=_PAYLOAD, use_threads=False)
-                    found.append(tuple(column.to_numpy()[low:high] for column in rows.columns))
-        if not found:
-            return Occurrences(np.zeros(0, np.uint32), np.zeros(0, np.uint16), np.zeros(0, np.uint16))
-        games, plies, moves = (np.concatenate(columns) for columns in zip(*found, strict=True))
-        seen = snapshot.segments_of(games) >= 0
-        if not seen.all():
-            games, plies, moves = games[seen], plies[seen], moves[seen]
-        rank = games.astype(np.uint64) << np.uint64(16) | plies
-        # Runs mostly follow one another in the order of games.
-        if (rank[1:] < rank[:-1]).any():
-            order = np.argsort(rank, kind="stable")
-            games, plies, moves = games[order], plies[order], moves[order]
-        return Occurrences(games, plies, moves)
+                if low == high:
+                    continue
+                rows = file.read_row_group(group, columns=_PAYLOAD, use_threads=False)
+                games, plies, moves = (column.to_numpy()[low:high] for column in rows.columns)
+                seen = snapshot.segments_of(games) >= 0
+                if seen.any():
+                    yield (games, plies, moves) if seen.all() else (games[seen], plies[seen], moves[seen])
 
     def _of(self, run: int) -> tuple[NDArray[np.uint64], NDArray[np.uint64]]:
         if (known := self._bounds.get(run)) is None:

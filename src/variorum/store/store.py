@@ -401,6 +401,11 @@ class Store:
         with self._use() as snapshot:
             return self._runs.look_up(key, snapshot)
 
+    def reaches(self, key: PositionKey) -> bool:
+        """Whether a key occurs at all, not verified; how often does not matter to the cost."""
+        with self._use() as snapshot:
+            return self._runs.has(key, snapshot)
+
     def statistics(
         self, position: Position, wanted: Filter = _EVERYTHING, *, examples: int = 5
     ) -> PositionGames:

@@ -70,7 +70,7 @@ def test_each_fault(code: str) -> None:
 
 def test_listed_documented_and_tested_codes_are_the_same() -> None:
     core = {code for code, _ in _core.manuscript_faults()}
-    listed = {code for file, codes in CODES.items() if "manuscript" in file for code in codes}
+    listed = set(CODES["`manuscript.pgn`"])
     page = Path(__file__).parents[3] / "docs" / "reference" / "diagnostics.md"
     documented = {code for code in core if f"| `{code}` |" in page.read_text(encoding="utf-8")}
     assert core == listed == documented == set(MESSAGES) == set(FAULTS)

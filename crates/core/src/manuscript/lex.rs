@@ -2,7 +2,9 @@
 
 use memchr::memchr;
 
-use super::section::{CommentEnd, CommentEnds, is_blank, line_end, read_tag, section_name};
+use crate::section::starts_section;
+
+use super::section::{CommentEnd, CommentEnds, is_blank, line_end, read_tag};
 use super::sign::{nag_of_marks, split_sign};
 use super::token::{GameResult, TagFlaw, TagParts, TokenKind, Tokens};
 
@@ -118,7 +120,7 @@ impl Lexer<'_> {
     fn bracket(&mut self) {
         let (line, close) = self.line_and(Close::Bracket);
         let line_start = self.at_line_start();
-        let opens_section = line_start && section_name(&self.text[self.at..line]).is_some();
+        let opens_section = line_start && starts_section(&self.text[self.at..line]).is_some();
         if self.at >= self.torn_line
             && let Some(tag) = read_tag(self.text, self.at)
         {

@@ -1,6 +1,8 @@
-//! Where tag sections start, how a tag pair is read, and where a comment ends that nobody closed.
+//! How a tag pair is read, and where a comment ends that nobody closed.
 
 use memchr::{memchr, memchr2, memmem};
+
+use crate::section::{is_name, starts_section};
 
 use super::token::{Span, TagFlaw};
 
@@ -30,20 +32,8 @@ fn skip_blanks(text: &[u8], mut at: usize) -> usize {
     at
 }
 
-fn is_name(byte: u8) -> bool {
-    byte.is_ascii_alphanumeric() || byte == b'_'
-}
-
 fn name_length(text: &[u8]) -> usize {
     text.iter().take_while(|byte| is_name(**byte)).count()
-}
-
-/// The name, if a tag section may start at this line: `^\[[A-Za-z0-9_]+[ \t]+"`.
-pub(super) fn section_name(line: &[u8]) -> Option<&[u8]> {
-    let rest = line.strip_prefix(b"[")?;
-    let (name, rest) = rest.split_at(name_length(rest));
-    let blanks = rest.iter().take_while(|byte| matches!(byte, b' ' | b'\t')).count();
-    (!name.is_empty() && blanks > 0 && rest.get(blanks) == Some(&b'"')).then_some(name)
 }
 
 /// A tag pair as found.
@@ -156,13 +146,13 @@ impl<'a> CommentEnds<'a> {
             return false;
         }
         let end = line_end(self.text, at);
-        if section_name(&self.text[at..end]) != Some(b"Event") {
+        if starts_section(&self.text[at..end]) != Some(b"Event") {
             return false;
         }
         let line_break = if before.ends_with(b"\r\n") { 2 } else { 1 };
         let blanks_before = before[..at - line_break].iter().rev().find(|byte| !matches!(byte, b' ' | b'\t'));
         let second = next_line(self.text, end);
-        matches!(blanks_before, Some(b'\n' | b'\r')) || section_name(&self.text[second..]).is_some()
+        matches!(blanks_before, Some(b'\n' | b'\r')) || starts_section(&self.text[second..]).is_some()
     }
 }
 
@@ -198,15 +188,6 @@ mod tests {
         }
         for text in [&b"[%clk 1:30]"[..], b"[White Elo \"2\"]", b"[]", b"[", b"[Event]"] {
             assert!(tag(text).is_none(), "{:?}", String::from_utf8_lossy(text));
-        }
-    }
-
-    #[test]
-    fn a_section_starts_at_a_line_of_its_form() {
-        assert_eq!(section_name(b"[Event \"x\"]"), Some(&b"Event"[..]));
-        assert_eq!(section_name(b"[A_1 \t\"x"), Some(&b"A_1"[..]));
-        for line in [&b"[Event\"x\"]"[..], b" [Event \"x\"]", b"[Ev-ent \"x\"]", b"[ Event \"x\"]", b"[Event x]", b""] {
-            assert_eq!(section_name(line), None);
         }
     }
 

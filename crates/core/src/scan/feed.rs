@@ -10,8 +10,8 @@ use std::io::{self, Read};
 use memchr::{memmem, memrchr2};
 
 use super::segment::{Pause, Remark, Segment, Segmenter, follows_blank_line};
-use super::tags::starts_section;
 use super::text::{at_line_start, count_lines};
+use crate::section::starts_section;
 
 /// How much is read at a time.
 pub const READ_SIZE: usize = 2 << 20;

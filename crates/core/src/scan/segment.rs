@@ -23,8 +23,9 @@
 use memchr::{memchr, memchr2, memchr3, memmem};
 
 use super::movetext::{Untagged, behind_game, untagged};
-use super::tags::{Pairs, SECTION_START_REACH, pairs_end, starts_section};
+use super::tags::{Pairs, pairs_end};
 use super::text::{at_line_start, is_blank, is_line_end, line_end};
+use crate::section::{SECTION_START_REACH, starts_section};
 
 /// A comment that goes on for longer than this behind an Event line was never closed.
 pub const UNCLOSED_AFTER: usize = 1 << 20;

@@ -1,5 +1,6 @@
 //! The tag section of one game: lenient about layout, quotes and backslashes; what a filter needs from it.
 
+use crate::section::is_name;
 use std::borrow::Cow;
 
 use super::text::{is_blank, line_end};
@@ -86,10 +87,6 @@ impl<'a> Iterator for Pairs<'a> {
     }
 }
 
-const fn is_name(byte: u8) -> bool {
-    byte.is_ascii_alphanumeric() || byte == b'_'
-}
-
 /// How long the value is in `line`, the rest of a line behind the opening quote, and whether a quote closes it.
 ///
 /// Quotes inside a value should be escaped and often are not, and a backslash at its end is often meant as one: the
@@ -144,22 +141,6 @@ pub fn pairs_end(line: &[u8]) -> usize {
     while pairs.next().is_some() {}
     pairs.rest
 }
-
-/// Whether `text` starts a tag section: `^\[[A-Za-z0-9_]+[ \t]+"` at a line's start. `None`: the text is too short to
-/// tell.
-#[must_use]
-pub fn starts_section(text: &[u8]) -> Option<&[u8]> {
-    let name_length = text.get(1..)?.iter().take(LONGEST_NAME).position(|&byte| !is_name(byte))?;
-    let behind = &text[1 + name_length..];
-    let blank = behind.iter().take(LONGEST_NAME).position(|byte| !matches!(byte, b' ' | b'\t'))?;
-    (text[0] == b'[' && name_length > 0 && blank > 0 && behind[blank] == b'"').then_some(&text[1..=name_length])
-}
-
-/// Tag names are shorter; a bracket and letters without end are not worth holding a whole file for.
-const LONGEST_NAME: usize = 255;
-
-/// How much text behind its start [`starts_section`] may need to tell.
-pub const SECTION_START_REACH: usize = 2 * LONGEST_NAME + 3;
 
 /// What the scan wants to know from the tags. The first value of a tag given twice stands; unescape before use.
 #[derive(Debug, Clone, Copy, Default)]
@@ -341,15 +322,6 @@ mod tests {
             (b"[A \"cut", b"[A \"cut"),
         ] {
             assert_eq!(&line[..pairs_end(line)], tags, "{}", String::from_utf8_lossy(line));
-        }
-    }
-
-    #[test]
-    fn where_sections_start() {
-        assert_eq!(starts_section(b"[Event \"x"), Some(&b"Event"[..]));
-        assert_eq!(starts_section(b"[A_1 \t\""), Some(&b"A_1"[..]));
-        for text in [&b"[Event\"x"[..], b"[ Event \"x", b"[%clk 1:00]", b"[] \"", b"[Event x", b"[Even"] {
-            assert_eq!(starts_section(text), None);
         }
     }
 
