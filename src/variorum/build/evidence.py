@@ -44,7 +44,7 @@ class EditionEvidence:
     def _described(self, voice: str) -> str:
         """A voice with its versions and from least to greatest effort, of the verdicts that are cited."""
         least = self._edition.settings.budget.minimum_effort
-        said = [one for one in self._verdicts.all() if one.voice == voice and one.nodes >= least]
+        said = [one for one in self._verdicts.all() if one.voice == voice and one.allowed >= least]
         name = "a voice" if names_in(voice, self._edition.settings) else voice
         if not said:
             return name
@@ -105,7 +105,7 @@ class EditionEvidence:
 
     def _deep(self, position: Position) -> dict[str, Verdict]:
         least = self._edition.settings.budget.minimum_effort
-        return {voice: one for voice, one in self._verdicts.on(position).items() if one.nodes >= least}
+        return {voice: one for voice, one in self._verdicts.on(position).items() if one.allowed >= least}
 
     def _rivals(self, line: Line | None) -> tuple[Rival, ...]:
         """Other moves that verdicts on the position before give, two at most."""

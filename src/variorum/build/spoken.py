@@ -69,7 +69,7 @@ def _voices(
             nodes=verdict.nodes,
             depth=verdict.depth,
             date=verdict.date,
-            shallow=verdict.nodes < edition.settings.budget.minimum_effort,
+            shallow=verdict.allowed < edition.settings.budget.minimum_effort,
             lines=tuple(_spoken(position, verdict)),
         )
 

@@ -86,7 +86,7 @@ class Ground:
     def deep(self, position: Position) -> dict[str, Verdict]:
         """Verdicts of the effort that the edition asks, by voice."""
         least = self.settings.budget.minimum_effort
-        return {voice: one for voice, one in self.verdicts.on(position).items() if one.nodes >= least}
+        return {voice: one for voice, one in self.verdicts.on(position).items() if one.allowed >= least}
 
     @property
     def missing(self) -> str:

@@ -129,9 +129,15 @@ class Budget(msgspec.Struct, frozen=True, kw_only=True):
     """How much thinking is spent, in nodes, so that the same edition gives the same answers."""
 
     total_nodes: Annotated[
-        int, Meta(ge=0, description="For one `variorum build`, where no budget is given.")
+        int, Meta(ge=0, description="For one `variorum build`, where no budget is given; 0 asks nobody.")
     ] = 50_000_000
-    nodes_per_verdict: Annotated[int, Meta(ge=1, description="For one position.")] = 200_000
+    nodes_per_verdict: Annotated[
+        int,
+        Meta(
+            ge=1,
+            description="For the first verdict on a position; up to 16 times as many where something is in doubt.",
+        ),
+    ] = 200_000
     minimum_effort: Annotated[
         int, Meta(ge=0, description="Nodes; with verdicts of fewer no claim is judged.")
     ] = 50_000
