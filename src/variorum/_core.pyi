@@ -710,3 +710,26 @@ def interleavings(start: Board, moves: NDArray[np.uint16], limit: int) -> tuple[
 
 def unpack_position(packed: NDArray[np.uint8]) -> Board:
     """The board of 32 packed bytes."""
+
+# near
+
+def near_pairs(
+    graph: GraphCore,
+    packed: NDArray[np.uint8],
+    values: NDArray[np.float64],
+    noise: NDArray[np.float64],
+    flow: NDArray[np.float64],
+    roots: NDArray[np.uint32],
+    *,
+    node: int | None,
+    limit: int,
+    callback: Callable[[int, int], bool] | None = None,
+) -> tuple[list[tuple[bool, int, int, list[tuple[int, int, float]]]], int, int, int]:
+    """Near pairs and reversed twins of a graph, or of one node, in groups of one difference (methods.md 6).
+
+    Columns are by node: packed positions in one row, E for White (NaN unknown), its sigma, share of the traffic; `roots`
+    are where openings start. `callback` hears parts done and parts in all, and stops the work by `False`.
+
+    Gives the `limit` most interesting groups (whether of twins, units that differ, pairs, the three best pairs with how
+    interesting each is), then how many near pairs, twins and groups there are. `ValueError` where columns do not fit.
+    """

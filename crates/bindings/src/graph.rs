@@ -60,6 +60,13 @@ pub struct GraphCore {
     columns: Arc<Columns>,
 }
 
+impl GraphCore {
+    /// The edges both ways, for the other files of this crate.
+    pub fn edges(&self) -> (Edges<'_>, &Incoming) {
+        (self.columns.edges(), &self.columns.incoming)
+    }
+}
+
 #[pymethods]
 impl GraphCore {
     #[new]

@@ -4,6 +4,7 @@
 mod board;
 mod graph;
 mod manuscript;
+mod near;
 mod resident;
 mod runs;
 mod scan;
@@ -23,6 +24,8 @@ mod _core {
     };
     #[pymodule_export]
     use super::manuscript::{ManuscriptColumns, manuscript_faults, read_manuscript};
+    #[pymodule_export]
+    use super::near::near_pairs;
     #[pymodule_export]
     use super::resident::{Resident, ResidentIteration, ResidentLine, ResidentReport, StopFlag};
     #[pymodule_export]

@@ -5,6 +5,7 @@ pub mod graph;
 pub mod key;
 pub mod manuscript;
 pub mod moves;
+pub mod near;
 pub mod parse;
 pub mod runs;
 pub mod scan;

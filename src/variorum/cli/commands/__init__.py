@@ -18,6 +18,7 @@ COMMANDS: Final = (
     "apparatus",
     "orders",
     "tempo",
+    "contrast",
     "check",
     "publish",
     "rejects",
