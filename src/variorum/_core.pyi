@@ -33,6 +33,7 @@ __all__ = [
     "interleavings",
     "manuscript_faults",
     "merge_runs",
+    "near_pairs",
     "read_manuscript",
     "read_tags",
     "self_play",

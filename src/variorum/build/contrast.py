@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from variorum.base import Diagnostic, InputError, UsageError
+from variorum.base.settings import UserSettings
 from variorum.edition import Edition, Place
 from variorum.edition.folder import VERDICTS
 from variorum.insight.contrast import contrast_marks
@@ -21,7 +22,7 @@ WIDTH: Final = 480
 
 
 def contrast_places(
-    edition: Edition, here: Place, there: Place, colours: Colours = Colours.KEPT
+    edition: Edition, here: Place, there: Place, user: UserSettings, colours: Colours = Colours.KEPT
 ) -> tuple[ContrastReport, list[Diagnostic]]:
     """Two places side by side with the edition's verdicts, and what is wrong with the files of those.
 
@@ -29,7 +30,7 @@ def contrast_places(
         InputError: A file cannot be read.
     """
     verdicts, diagnostics = read_edition_verdicts(edition.path / VERDICTS)
-    sigla = sigla_of(edition, verdicts.voices)
+    sigla = sigla_of(edition, verdicts.voices, user)
     return contrast_report(here, there, verdicts, sigla, edition.settings.bands, colours), diagnostics
 
 

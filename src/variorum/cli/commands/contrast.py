@@ -66,12 +66,12 @@ def command(
         )
     here, there = (resolve_place(edition, text) for text in rest)
     colours = Colours.REVERSED if reverse else Colours.KEPT
-    report, diagnostics = contrast_places(edition, here, there, colours)
+    user = user_settings()
+    report, diagnostics = contrast_places(edition, here, there, user, colours)
     print_diagnostics(diagnostics)
-    letters = user_settings().pieces
     if svg is not None:
         write_contrast(svg, here, report)
-    show(report, lambda report: _as_text(report, letters), as_json=as_json)
+    show(report, lambda report: _as_text(report, user.pieces), as_json=as_json)
     exit_if_faulty(diagnostics)
 
 
