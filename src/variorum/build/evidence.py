@@ -49,7 +49,8 @@ class EditionEvidence:
         if not said:
             return name
         versions = " and ".join(sorted({one.version for one in said if one.version}))
-        efforts = sorted({min(one.nodes for one in said), max(one.nodes for one in said)})
+        thousands = {round(one.nodes, -3) for one in said}  # a search stops a node or two behind its limit
+        efforts = sorted({min(thousands), max(thousands)})
         nodes = " to ".join(map(grouped, efforts))
         return f"{f'{name} {versions}'.strip()}, {nodes} nodes"
 
