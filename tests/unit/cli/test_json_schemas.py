@@ -18,6 +18,7 @@ GAME = '[Event "x"]\n[White "Orlo, Tam"]\n[Black "Vesk, Ina"]\n[Result "1-0"]\n\
 MORE = {
     "position": ["{edition}", "qgd"],
     "tempo": ["{edition}", "qgd", "3.Nc3"],
+    "orders": ["{edition}", "qgd 3.Nc3"],
     "name": ["{edition}", "main", "qgd 3.Nc3"],
     "sift": ["{edition}"],
     "new": ["{edition}-new", "--title", "x", "--side", "white", "--root", "1.d4"],
