@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from itertools import zip_longest
 from pathlib import Path
 
 import msgspec
@@ -106,6 +107,11 @@ class Study:
         said = self.said(voice)
         return next_round(self._wishes, (), said, nodes) or next_round((), self._doubts(voice), said, nodes)
 
+    def next_of_all(self, voices: Iterable[str]) -> list[tuple[str, Inquiry]]:
+        """What each of the voices is to be asked next, the most important of every voice first."""
+        each = [[(voice, one) for one in self.next_inquiries(voice)] for voice in voices]
+        return [one for rank in zip_longest(*each) for one in rank if one is not None]
+
     def left_open(self, voice: str) -> int:
         """Claims without enough evidence that were asked as deep as a build asks."""
         nodes = self.edition.settings.budget.nodes_per_verdict
@@ -204,7 +210,7 @@ def ask_rounds(
 
     Args:
         study: What is to be known.
-        voices: Whom to ask, by name; a round asks one after the other.
+        voices: Whom to ask, by name; the budget of a round is shared, position by position.
         total_nodes: The budget, in nodes as asked; `None` for none.
         deadline: When to stop, a `time.monotonic()` value; what is being asked then is cut short.
         workers: How many inquiries are asked at a time.
@@ -217,22 +223,26 @@ def ask_rounds(
     left = total_nodes
     came = nodes = number = 0
     failed: list[Answer] = []
-    for voice, open_voice in voices.items():
-        # What has no answer, or none that counts (a date that is wrong), is not asked twice in one build.
-        done: set[tuple[Position, int]] = set()
-        while True:
-            fresh = [one for one in study.next_inquiries(voice) if (one.position, one.nodes) not in done]
-            chosen = within(fresh, left)
-            if not chosen or (deadline is not None and time.monotonic() >= deadline):
-                break
-            number += 1
-            answers = _ask(study, voice, open_voice, chosen, deadline, workers, progress, number)
-            spent = sum(answer.request.nodes or 0 for answer in answers)
+    # What has no answer, or none that counts (a date that is wrong), is not asked twice in one build.
+    done: set[tuple[str, Position, int]] = set()
+    while deadline is None or time.monotonic() < deadline:
+        fresh = [
+            (voice, one)
+            for voice, one in study.next_of_all(voices)
+            if (voice, one.position, one.nodes) not in done
+        ]
+        chosen = fresh[: len(within([one for _, one in fresh], left))]
+        if not chosen:
+            break
+        number += 1
+        for voice, open_voice in voices.items():
+            own = [one for name, one in chosen if name == voice]
+            answers = _ask(study, voice, open_voice, own, deadline, workers, progress, number)
             came += sum(answer.verdict is not None for answer in answers)
-            nodes += spent
-            left = None if left is None else left - spent
+            nodes += sum(answer.request.nodes or 0 for answer in answers)
             failed += [answer for answer in answers if answer.verdict is None]
-            done |= {(one.position, one.nodes) for one in chosen}
+        done |= {(voice, one.position, one.nodes) for voice, one in chosen}
+        left = None if total_nodes is None else total_nodes - nodes
     return Asked(came, nodes, tuple(failed))
 
 

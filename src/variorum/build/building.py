@@ -89,7 +89,7 @@ def build_edition(
     deadline = None if limits.minutes is None else time.monotonic() + 60 * limits.minutes
     today = datetime.datetime.now(datetime.UTC).date()
     with _open(edition, user) as store:
-        known = _up_to_date(store, stock_key(edition, store, cautions), today)
+        known = _up_to_date(store, stock_key(edition, user, store, cautions), today, limits.nodes(edition))
         if known is not None:
             return known
         # Only from here on is something done, and only for that are the heavy packages needed.
@@ -116,13 +116,15 @@ def build_edition(
                 progress=progress,
             )
             steps.advance(1, note="check")
-            checked, _ = check_edition(edition, user, today=today)
+            checked, found = check_edition(edition, user, today=today)
             steps.advance(1, note="publish")
             # What publishing finds wrong holds what checking does.
-            published, faults = publish_edition(edition, user, made_on=today, cautions=cautions)
+            published, faults = publish_edition(
+                edition, user, made_on=today, cautions=cautions, checked=(checked, found)
+            )
             steps.advance(1)
         report = _report(study, sifted, gone, asked, checked, published, faults, tuple(asked_voices))
-        _keep(edition, store, report, sifted, checked, published, cautions, _good_until(study))
+        _keep(edition, user, store, report, sifted, checked, published, cautions, _good_until(study))
     return report
 
 
@@ -147,28 +149,11 @@ def plan_build(
     from variorum.scout.plan import within
     from variorum.voices.resident import RESIDENT
 
-    left = limits.nodes(edition)
-    plan: list[PlannedVerdict] = []
-    waiting = waiting_nodes = 0
     with ExitStack() as stack:
         store = open_games(edition, user, stack)
         study = Study(edition, user, store, datetime.datetime.now(datetime.UTC).date(), progress)
-        for voice in (RESIDENT,) if voices is None else voices:
-            inquiries = study.next_inquiries(voice)
-            chosen = within(inquiries, left)
-            plan += [
-                PlannedVerdict(
-                    voice=voice,
-                    place=study.line_to(one.position),
-                    fen=one.position.fen,
-                    reason=one.reason.value,
-                    nodes=one.nodes,
-                )
-                for one in chosen
-            ]
-            left = None if left is None else left - sum(one.nodes for one in chosen)
-            waiting += len(inquiries) - len(chosen)
-            waiting_nodes += sum(one.nodes for one in inquiries[len(chosen) :])
+        waiting = study.next_of_all((RESIDENT,) if voices is None else voices)
+        count = len(within([one for _, one in waiting], limits.nodes(edition)))
         return BuildReport(
             edition=edition.title,
             dry_run=True,
@@ -177,9 +162,18 @@ def plan_build(
             moves=study.graph.edges,
             confluences=len(study.graph.confluences()),
             verdicts=len(study.verdicts),
-            plan=tuple(plan),
-            waiting=waiting,
-            waiting_nodes=waiting_nodes,
+            plan=tuple(
+                PlannedVerdict(
+                    voice=voice,
+                    place=study.line_to(one.position),
+                    fen=one.position.fen,
+                    reason=one.reason.value,
+                    nodes=one.nodes,
+                )
+                for voice, one in waiting[:count]
+            ),
+            waiting=len(waiting) - count,
+            waiting_nodes=sum(one.nodes for _, one in waiting[count:]),
         )
 
 
@@ -192,8 +186,8 @@ def _open(edition: Edition, user: UserSettings) -> Store:
         ) from None
 
 
-def _up_to_date(store: Store, key: str, today: datetime.date) -> BuildReport | None:
-    """The last build's report where it still tells all there is to tell and nobody waits to be asked."""
+def _up_to_date(store: Store, key: str, today: datetime.date, budget: int | None) -> BuildReport | None:
+    """The last build's report where it still tells all there is to tell, and nobody waits whom the budget lets ask."""
     for record in store.steps(_BUILD):
         fresh = not record.good_until or str(today) <= record.good_until
         if record.key == key and fresh:
@@ -201,7 +195,9 @@ def _up_to_date(store: Store, key: str, today: datetime.date) -> BuildReport | N
                 report = msgspec.json.decode(record.result, type=BuildReport)
             except msgspec.ValidationError:
                 return None  # kept by another version
-            if not report.waiting and not any(one.state == "faulty" for one in report.sources):
+            if (not report.waiting or budget == 0) and not any(
+                one.state == "faulty" for one in report.sources
+            ):
                 return msgspec.structs.replace(
                     report, nothing_new=True, asked=0, nodes=0, sources=_unchanged(report.sources)
                 )
@@ -234,6 +230,7 @@ def _good_until(study: Study) -> str:
 
 def _keep(
     edition: Edition,
+    user: UserSettings,
     store: Store,
     report: BuildReport,
     sifted: SiftReport,
@@ -243,7 +240,7 @@ def _keep(
     good_until: str,
 ) -> None:
     """Keep what each step found, all in one commit: a build that was stopped before is done again where it must be."""
-    key = stock_key(edition, store, cautions)
+    key = stock_key(edition, user, store, cautions)
     made = datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
     found = {_SIFT: sifted, _CHECK: checked, _PUBLISH: published, _BUILD: report}
     store.record_steps(
@@ -267,7 +264,7 @@ def _report(
     voices: tuple[str, ...],
 ) -> BuildReport:
     graph = study.graph
-    waiting = [inquiry for voice in voices for inquiry in study.next_inquiries(voice)]
+    waiting = study.next_of_all(voices)
     return BuildReport(
         edition=study.edition.title,
         sources=(
@@ -292,7 +289,7 @@ def _report(
         ),
         verdicts=len(study.verdicts),
         waiting=len(waiting),
-        waiting_nodes=sum(inquiry.nodes for inquiry in waiting),
+        waiting_nodes=sum(one.nodes for _, one in waiting),
         contradicted=checked.contradicted,
         undecided=checked.undecided,
         left_open=max((study.left_open(voice) for voice in voices), default=0),

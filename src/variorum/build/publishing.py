@@ -9,7 +9,7 @@ import msgspec
 
 from variorum.base import Diagnostic
 from variorum.base.settings import UserSettings
-from variorum.build.checking import check_edition, open_games
+from variorum.build.checking import CheckReport, check_edition, open_games
 from variorum.build.evidence import EditionEvidence
 from variorum.claims.check import CheckedClaim
 from variorum.claims.facts import Reading
@@ -37,20 +37,32 @@ class PublishReport(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def publish_edition(
-    edition: Edition, user: UserSettings, *, made_on: datetime.date, cautions: tuple[str, ...] = ()
+    edition: Edition,
+    user: UserSettings,
+    *,
+    made_on: datetime.date,
+    cautions: tuple[str, ...] = (),
+    checked: tuple[CheckReport, list[Diagnostic]] | None = None,
 ) -> tuple[PublishReport, list[Diagnostic]]:
     """Write digest and manuscript with the standing of the digest's claims and the apparatus.
+
+    Args:
+        edition: The edition.
+        user: The user's own settings.
+        made_on: The day that is printed.
+        cautions: Sentences for the end of the page.
+        checked: What `check_edition` gave on that day; it is called where this is not given.
 
     Raises:
         StoreError: The store is damaged.
         InputError: A file cannot be read or written.
     """
-    checked, diagnostics = check_edition(edition, user, today=made_on)
+    report_of_claims, diagnostics = checked or check_edition(edition, user, today=made_on)
     verdicts, _ = read_edition_verdicts(edition.path / VERDICTS)
     sigla = sigla_of(edition, verdicts.voices, user)
     notes = {
         Where(claim.line, claim.column): _note(claim, sigla)
-        for claim in checked.claims
+        for claim in report_of_claims.claims
         if claim.path == DIGEST
     }
     with ExitStack() as stack:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from variorum import __version__
 from variorum.base import InputError
+from variorum.base.settings import UserSettings
 from variorum.edition import Edition
 from variorum.edition.folder import DIGEST, MANUSCRIPT, OUT, SETTINGS, SOURCES, VERDICTS
 from variorum.store import Store
@@ -19,13 +20,13 @@ from variorum.store import Store
 __all__ = ["stock_key"]
 
 
-def stock_key(edition: Edition, store: Store, cautions: Iterable[str]) -> str:
-    """A hash of the program's version, the edition's folder, the author's files, what was sifted, and what lies in `out/`.
+def stock_key(edition: Edition, user: UserSettings, store: Store, cautions: Iterable[str]) -> str:
+    """A hash of the program's version, the edition's folder, the user's settings, the author's files, what was sifted, and what lies in `out/`.
 
     Raises:
         InputError: A file cannot be read.
     """
-    parts = [__version__, str(edition.path), *(f"caution {text}" for text in cautions)]
+    parts = [__version__, str(edition.path), repr(user), *(f"caution {text}" for text in cautions)]
     for path in _files(edition.path):
         name = path.relative_to(edition.path).as_posix()
         try:

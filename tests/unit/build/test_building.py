@@ -182,6 +182,36 @@ def test_a_voice_that_fails_is_told_and_does_not_stop_the_build(folder: Path) ->
     assert report.written
 
 
+class Jay(Owl):
+    name = "jay"
+
+
+def test_two_voices_share_a_budget_position_by_position(folder: Path) -> None:
+    edition, _ = load_edition(folder)
+    assert edition is not None
+    limits = BuildLimits(total_nodes=7_000)
+    voices: dict[str, type[Owl]] = {"owl": Owl, "jay": Jay}
+    report = build_edition(edition, UserSettings(), limits, Silent(), workers=2, voices=voices)
+    assert report.nodes == 7_000
+    owl, jay = ({verdict.epd for verdict in said(folder, name)} for name in ("owl", "jay"))
+    assert len(owl) == 4 and len(jay) == 3 and jay < owl
+
+
+def test_an_edition_that_asks_nobody_is_up_to_date_without_verdicts(folder: Path) -> None:
+    (folder / "edition.toml").write_text(SETTINGS.replace("total_nodes = 200000", "total_nodes = 0"))
+    assert build(folder).asked == 0
+    assert build(folder).nothing_new
+    assert not build(folder, 1_000).nothing_new
+
+
+def test_a_file_of_games_that_is_torn_is_told_each_time(folder: Path) -> None:
+    (folder / "sources" / "torn.pgn.gz").write_bytes(b"\x1f\x8b\x08no archive")
+    for _ in range(2):
+        report = build(folder, MUCH)
+        assert [one.source for one in report.sources if one.state == "faulty"] == ["sources/torn.pgn.gz"]
+        assert not report.nothing_new
+
+
 def test_minutes_stop_in_time_and_keep_what_came(folder: Path) -> None:
     class Slow(Owl):
         def ask(self, request: object) -> Verdict:

@@ -73,6 +73,18 @@ def test_a_budget_that_makes_no_sense(
     assert not (edition / ".variorum").exists()
 
 
+def test_what_could_not_be_read_ends_with_code_2(edition: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (edition / "digest.md").write_text('[x]{.claim kind=score at="nowhere" says="level"}\n')
+    for _ in range(2):
+        assert main(["build", str(edition), "--total-nodes", "2000"]) == 2
+        assert "digest.md:1:1: claim-place" in capsys.readouterr().err
+    (edition / "digest.md").unlink()
+    (edition / "sources" / "torn.pgn.gz").write_bytes(b"\x1f\x8b\x08no archive")
+    assert main(["build", str(edition), "--total-nodes", "2000"]) == 2
+    told = capsys.readouterr()
+    assert "sources/torn.pgn.gz" in told.err and "built" in told.out
+
+
 def test_with_nothing_to_do_nothing_heavy_is_imported(
     edition: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import msgspec
 import typer
 
+from variorum.base import InputError
 from variorum.cli.options import AsJson, EditionFolder, open_edition, user_settings
 from variorum.cli.output import columns, exit_for, in_letters, show
 from variorum.cli.progress import progress_for
@@ -52,7 +53,7 @@ def command(
 
     New games in sources/ are sifted, the graph is grown, the resident is asked where it matters most, signs and sentences are checked, and both texts are published. What did not change is not done again; a build that was stopped goes on where it was. Verdicts are written to verdicts/ as they come.
 
-    Exit code 0 means that the build was done, also where a claim is contradicted: to be told no, give `variorum check`. Exit code 2 also means that something in the texts could not be read; it is named, and the rest was built.
+    Exit code 0 means that the build was done, also where a claim is contradicted: to be told no, give `variorum check`. Exit code 2 also means that something in the texts or sources could not be read; it is named, and the rest was built.
     """
     from variorum.build.building import BuildLimits, build_edition, plan_build
 
@@ -67,6 +68,9 @@ def command(
     for fault in report.faults:
         typer.echo(fault, err=True)
     show(report, lambda report: _as_text(report, user.pieces, str(opened.path)), as_json=as_json)
+    for one in report.sources:
+        if one.state == "faulty":
+            raise InputError(one.fault, path=one.source, remedy="what could be read of it is kept")
     exit_for(report.errors)
 
 
