@@ -1,4 +1,4 @@
-"""The how-to pages about orders do what they say: their edition is made, their commands are run, their output is compared."""
+"""The how-to pages about orders and hinges do what they say: their edition is made, their commands are run, their output is compared."""
 
 from __future__ import annotations
 
@@ -14,15 +14,15 @@ PAGES = Path(__file__).parents[2] / "docs" / "how-to"
 FILES = {"toml": "edition.toml", "pgn": "manuscript.pgn", "epd": "verdicts/analyst.epd"}
 
 
-@pytest.mark.parametrize("page", ["orders.md"])
+@pytest.mark.parametrize("page", ["orders.md", "hinges.md"])
 def test_the_examples_of_a_page(
     page: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     text = (PAGES / page).read_text(encoding="utf-8")
     (tmp_path / "verdicts").mkdir()
     for kind, name in FILES.items():
-        (block,) = re.findall(rf"```{kind}\n(.*?)```", text, re.DOTALL)
-        (tmp_path / name).write_text(block, encoding="utf-8")
+        for block in re.findall(rf"```{kind}\n(.*?)```", text, re.DOTALL):
+            (tmp_path / name).write_text(block, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     examples = re.findall(r"```console\n(.*?)```(?:\n\n```text\n(.*?)```)?", text, re.DOTALL)
     assert examples

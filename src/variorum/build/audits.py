@@ -14,6 +14,7 @@ from variorum.base import Diagnostic, InputError, Progress, UsageError
 from variorum.base.settings import UserSettings
 from variorum.board import Position, Request, Side, Verdict
 from variorum.build.checking import open_games
+from variorum.build.purse import Purse
 from variorum.edition import Edition, Place, read_manuscript, resolve_place
 from variorum.edition.folder import MANUSCRIPT, VERDICTS
 from variorum.graph import Graph, edition_graph
@@ -94,8 +95,9 @@ def audit_orders(
     work = _Work(edition, user, place, progress)
     audited = work.audit(wishes.legal)
     if asking is not None:
+        purse = Purse(asking.budget)
         for _ in range(_ROUNDS):
-            if not work.ask(audited, asking):
+            if not work.ask(audited, asking, purse):
                 break
             audited = work.audit(wishes.legal)
     voices = tuple(audited.worths) or (RESIDENT,)
@@ -169,8 +171,11 @@ class _Work:
             bands=self.edition.settings.bands,
         )
 
-    def ask(self, audited: Audit, asking: Asking) -> bool:
-        """Ask what is missing; whether anything was answered."""
+    def ask(self, audited: Audit, asking: Asking, purse: Purse) -> bool:
+        """Ask what is missing and can be paid; whether anything was answered."""
+        budget = purse.left()
+        if budget is None:
+            return False
         wanted = [
             Request(position=one.position, voice=asking.voice, nodes=asking.nodes, multipv=one.multipv)
             for one in audited.missing(asking.voice, asking.nodes)
@@ -187,8 +192,9 @@ class _Work:
             wanted,
             asking.open_voice,
             workers=asking.workers or os.cpu_count() or 1,
-            budget=asking.budget,
+            budget=budget,
             keep=keep,
             progress=self.progress,
         )
+        purse.pay(answer.request for answer in answers)
         return any(answer.verdict is not None for answer in answers)

@@ -17,6 +17,7 @@ COMMANDS: Final = (
     "map",
     "apparatus",
     "orders",
+    "hinges",
     "tempo",
     "contrast",
     "check",
