@@ -208,7 +208,7 @@ def test_deleting_the_store_loses_nothing_but_time(edition: Path, capsys: Captur
         many_games(50) + game(60, "1. d4 d5 2. Ke3") + "stray words\n" + game(3)
     )
     (edition / "manuscript.pgn").write_text(game(1, "1. d4 d5 2. c4 e6 3. Nc3 Nf6 4. cxd5 exd5 5. Bg5 $14"))
-    (edition / "digest.md").write_text('# Exchange\n\nThe [games]{.fact kind=games at="exchange"} say it.\n')
+    (edition / "digest.md").write_text('# Exchange\n\nThe [games]{.fact kind=count at="exchange"} say it.\n')
     call(capsys, "sift", edition)
     call(capsys, "name", edition, "main", "exchange 5.Bg5")
 
