@@ -1,4 +1,4 @@
-"""The how-to pages about orders and hinges do what they say: their edition is made, their commands are run, their output is compared."""
+"""The how-to pages do what they say: their edition is made, their commands are run, their output is compared."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ PAGES = Path(__file__).parents[2] / "docs" / "how-to"
 FILES = {"toml": "edition.toml", "pgn": "manuscript.pgn", "epd": "verdicts/analyst.epd"}
 
 
-@pytest.mark.parametrize("page", ["orders.md", "hinges.md"])
+@pytest.mark.parametrize("page", ["orders.md", "hinges.md", "scout.md"])
 def test_the_examples_of_a_page(
     page: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -20,7 +20,9 @@ __all__ = [
     "VoiceValues",
     "back_up_values",
     "deepest_verdicts",
+    "effort_number",
     "median_value",
+    "nodes_of",
     "scored_moves",
 ]
 
@@ -79,7 +81,7 @@ class VoiceValues:
     def at(self, graph: Graph, node: int) -> NodeValue:
         """The value of one node."""
         effort, leaf = int(self.efforts[node]), int(self.leaves[node])
-        nodes, depth = divmod(effort, _DEPTHS) if effort != _RULES else (0, 0)
+        nodes, depth = nodes_of(effort), effort % _DEPTHS if effort != _RULES else 0
         certainty = Certainty(int(self.certainty[node]))
         packed = self.via[node : node + 1]
         return NodeValue(
@@ -145,7 +147,7 @@ def _voice_columns(
         if not scored or graph.outcome[node]:
             continue
         nodes.append(node)
-        efforts.append(min(verdict.nodes, 2**55) * _DEPTHS + min(verdict.depth, _DEPTHS - 1))
+        efforts.append(effort_number(verdict))
         moves += scored.keys()
         scores += scored.values()
         offsets.append(len(moves))
@@ -156,6 +158,16 @@ def _voice_columns(
         np.array(moves, np.uint16),
         np.array(scores, np.float64),
     )
+
+
+def effort_number(verdict: Verdict) -> int:
+    """The effort of a verdict as one number, as the arithmetic over the edges compares it."""
+    return min(verdict.nodes, 2**55) * _DEPTHS + min(verdict.depth, _DEPTHS - 1)
+
+
+def nodes_of(effort: int) -> int:
+    """The nodes in such a number; 0 where the rules decide."""
+    return 0 if effort == _RULES else effort // _DEPTHS
 
 
 def scored_moves(position: Position, verdict: Verdict, slope: float) -> dict[int, float]:

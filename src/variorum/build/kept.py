@@ -1,0 +1,59 @@
+"""Questions asked and answers kept: every verdict is in `verdicts/` before the next is waited for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from variorum.base import Silent
+from variorum.board import Position, Request, Verdict
+from variorum.edition import Edition
+from variorum.edition.folder import VERDICTS
+from variorum.voices.verdict_files import append_verdicts, verdict_path
+from variorum.voices.voice import Answer, Budget, Voice, ask_all
+
+__all__ = ["OpenVoice", "ask_and_keep", "bare"]
+
+OpenVoice = Callable[[], Voice]
+
+
+def bare(position: Position) -> Position:
+    """A position without move counters: a verdict on it is that of the four fields under which it is kept."""
+    return Position.from_fen(position.epd, chess960=position.chess960)
+
+
+def ask_and_keep(
+    edition: Edition,
+    requests: Iterable[Request],
+    open_voice: OpenVoice,
+    *,
+    workers: int,
+    budget: Budget,
+    kept: Callable[[Verdict], None],
+) -> list[Answer]:
+    """Ask one voice; each answer is written to its file, durably, and then given to `kept`.
+
+    Args:
+        edition: Where verdicts are written.
+        requests: The questions, all to the same voice.
+        open_voice: What opens that voice.
+        workers: How many are asked at a time.
+        budget: Questions that it does not pay for are not asked; what is not answered in its seconds is cut short.
+        kept: Is told of each verdict; it may raise `Interrupted`.
+
+    Returns:
+        The answers that came, faults among them, in the order of the questions.
+
+    Raises:
+        Interrupted: The user stopped; the verdicts that came are kept.
+        InputError: Verdicts cannot be written.
+    """
+    asked = list(requests)
+    if not asked:
+        return []
+    path = verdict_path(edition.place_to_write(VERDICTS), asked[0].voice)
+
+    def keep(verdict: Verdict) -> None:
+        append_verdicts(path, [verdict])
+        kept(verdict)
+
+    return ask_all(asked, open_voice, workers=workers, budget=budget, keep=keep, progress=Silent())
