@@ -67,13 +67,11 @@ class Study:
         self.verdicts: list[Verdict] = []
         for path in sorted((edition.path / VERDICTS).glob("*.epd")):
             self.verdicts += read_verdicts(path).verdicts
-        self.graph: Graph = edition_graph(
-            edition, manuscript=self.manuscript, store=store, verdicts=self.verdicts, progress=progress
-        )
-        self.traffic: Traffic = lay_traffic(self.graph)
         self._signs = () if self.manuscript is None else tuple(claims_in(self.manuscript, edition))
         self._spans = () if self.digest is None else tuple(self.digest.spans())
-        self._wishes = self._all_wishes()
+        self._store = store
+        self._progress = progress
+        self._grow()
         self._effort: dict[tuple[str, Position], int] = {}
         for verdict in self.verdicts:
             self._count(verdict)
@@ -84,10 +82,28 @@ class Study:
     def _read_digest(self, file: Path) -> Digest | None:
         return read_digest(file)[0] if file.is_file() else None
 
+    def _grow(self) -> None:
+        self.graph: Graph = edition_graph(
+            self.edition,
+            manuscript=self.manuscript,
+            store=self._store,
+            verdicts=self.verdicts,
+            progress=self._progress,
+        )
+        self.traffic: Traffic = lay_traffic(self.graph)
+        self._wishes = self._all_wishes()
+        self._off_graph = False
+
     def take(self, verdict: Verdict) -> None:
         """Let a new verdict count."""
         self.verdicts.append(verdict)
         self._count(verdict)
+        self._off_graph |= self.graph.node_of(Position.from_fen(verdict.epd)) is None
+
+    def settle(self) -> None:
+        """After a round: grow the graph anew where verdicts brought positions that are not on it."""
+        if self._off_graph:
+            self._grow()
 
     def _count(self, verdict: Verdict) -> None:
         """A verdict older than the edition's limit does not count as an answer."""
@@ -243,6 +259,7 @@ def ask_rounds(
             failed += [answer for answer in answers if answer.verdict is None]
         done |= {(voice, one.position, one.nodes) for voice, one in chosen}
         left = None if total_nodes is None else total_nodes - nodes
+        study.settle()
     return Asked(came, nodes, tuple(failed))
 
 

@@ -95,6 +95,15 @@ def no_step(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
     return forbid
 
 
+def test_the_graph_that_is_told_holds_what_was_asked(folder: Path) -> None:
+    """Moves of a voice that nobody played come onto the graph within the build that asks them."""
+    first = build(folder, MUCH)
+    shutil.rmtree(folder / ".variorum")
+    second = build(folder, MUCH)
+    assert second.asked == 0
+    assert (second.positions, second.moves) == (first.positions, first.moves)
+
+
 def test_with_nothing_changed_no_step_runs(folder: Path, no_step: Callable[[], None]) -> None:
     first = build(folder, MUCH)
     before = {path: path.stat() for path in folder.rglob("*") if "-" not in path.suffix}
