@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from variorum.board import DEFAULT_BANDS, Line, Score
-from variorum.claims.facts import Order, Reading
+from variorum.board import DEFAULT_BANDS, Line, Score, Side
+from variorum.claims.facts import HingeReading, Order, OrderCost, Reading
 from variorum.edition.place import Place, parse_place
 from variorum.publish.apparatus import Entry, Rival
 
@@ -58,6 +58,26 @@ class InventedEvidence:
         if place.position != self.names["iqp-main"].position:
             return ()
         return (Order(Line.parse(PANOV), 201), Order(Line.parse(SEMI_TARRASCH), 117))
+
+    def order_cost(
+        self, place: Place, order: Line | None, side: Side | None = None, voice: str | None = None
+    ) -> OrderCost | None:
+        if place.position != self.names["iqp-main"].position or order is None or voice == "B":
+            return None
+        if order == Line.parse(SEMI_TARRASCH):
+            return OrderCost(risk=(4.3, 4.3), price=(3.6, 3.6), guaranteed=(4.3, None))
+        if order == self.names["iqp-main"].line:
+            return OrderCost(risk=(0.7, 0.7), price=(0.0, 0.0), guaranteed=(0.0, 0.7))
+        return None
+
+    def hinges(self, place: Place, move: str, voice: str | None = None) -> tuple[HingeReading, ...]:
+        Line.parse(move, start=place.position)
+        if place.position != self.names["iqp-main"].position or voice == "B":
+            return ()
+        return (
+            HingeReading(placement="knight on f3", strength=-38.4, value=55.2),
+            HingeReading(placement="bishop on e7", strength=-20.3, value=37.1),
+        )
 
 
 def _engine(siglum: str, expected: float, noise: float, cp: int) -> Reading:

@@ -9,7 +9,7 @@ import msgspec
 from variorum.base import Diagnostic, Progress
 from variorum.base.settings import UserSettings
 from variorum.board import Position
-from variorum.build.checking import open_games
+from variorum.build.games import open_games
 from variorum.build.spoken import VoiceSays, voices_on
 from variorum.edition import Edition, Place, read_manuscript
 from variorum.edition.folder import MANUSCRIPT, VERDICTS

@@ -13,13 +13,13 @@ import msgspec
 from variorum.base import Diagnostic, InputError, Progress, UsageError
 from variorum.base.settings import UserSettings
 from variorum.board import Position, Request, Side, Verdict
-from variorum.build.checking import open_games
+from variorum.build.games import open_games
 from variorum.build.purse import Purse
 from variorum.edition import Edition, Place, read_manuscript, resolve_place
 from variorum.edition.folder import MANUSCRIPT, VERDICTS
-from variorum.graph import Graph, edition_graph
+from variorum.graph import Graph, edition_graph, lay_traffic
 from variorum.insight.legal import QUICK_STATES, beside
-from variorum.insight.orders import Audit, Condition, audit
+from variorum.insight.orders import Audit, Condition, audit, audit_ground
 from variorum.insight.orders_report import OrdersReport, orders_report
 from variorum.voices.resident import RESIDENT
 from variorum.voices.sigla import sigla_of
@@ -160,16 +160,15 @@ class _Work:
                 f"no line, game or root of the edition leads to {self.place.name or self.place.text}",
                 remedy="put a line to it into the manuscript, or sift games that reach it; `variorum map` shows what is there",
             )
-        return audit(
-            graph,
-            node,
+        ground = audit_ground(
+            lay_traffic(graph),
             self.verdicts,
-            sides_of(self.edition),
             roots=self.edition.roots,
             names=self.edition.names,
             sigla=sigla_of(self.edition, {verdict.voice for verdict in self.verdicts}, self.user),
             bands=self.edition.settings.bands,
         )
+        return audit(ground, node, sides_of(self.edition))
 
     def ask(self, audited: Audit, asking: Asking, purse: Purse) -> bool:
         """Ask what is missing and can be paid; whether anything was answered."""

@@ -145,7 +145,7 @@ def plan_build(
     from contextlib import ExitStack
 
     from variorum.build.asking import Study
-    from variorum.build.checking import open_games
+    from variorum.build.games import open_games
     from variorum.scout.plan import within
     from variorum.voices.resident import RESIDENT
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 from contextlib import ExitStack
-from pathlib import Path
 
 import msgspec
 
@@ -12,6 +11,7 @@ from variorum.base import Diagnostic
 from variorum.base.settings import UserSettings
 from variorum.board import Move, Position
 from variorum.build.evidence import EditionEvidence
+from variorum.build.games import open_games
 from variorum.claims.check import CheckedClaim, Games, Ground, Practice, check_sign, check_span
 from variorum.claims.signs import Question, claims_in, questions_in
 from variorum.claims.spans import digest_faults, read_claim
@@ -22,13 +22,11 @@ from variorum.edition.digest_reader import read_digest
 from variorum.edition.folder import DIGEST, MANUSCRIPT, VERDICTS
 from variorum.graph import off_roots
 from variorum.sources import date_text
-from variorum.store import GameHead, Store, open_store
+from variorum.store import GameHead, Store
 from variorum.voices.sigla import sigla_of
 from variorum.voices.verdicts import read_edition_verdicts
 
-__all__ = ["CheckReport", "check_edition", "open_games"]
-
-STORE_FILE = "store.sqlite"
+__all__ = ["CheckReport", "check_edition"]
 
 
 class CheckReport(msgspec.Struct, frozen=True, kw_only=True):
@@ -105,12 +103,6 @@ def check_edition(
         not_checkable=counts[Standing.NOT_CHECKABLE],
     )
     return report, diagnostics
-
-
-def open_games(edition: Edition, user: UserSettings, stack: ExitStack) -> Store | None:
-    """The edition's store for reading, `None` where nothing was sifted yet."""
-    folder: Path = edition.store_folder(user)
-    return stack.enter_context(open_store(folder)) if (folder / STORE_FILE).is_file() else None
 
 
 def _practice(store: Store, edition: Edition) -> Practice:

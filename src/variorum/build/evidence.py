@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cached_property
 
-from variorum.board import Bands, Line, Move, Position, Verdict
+from variorum.base import InputError
+from variorum.board import Bands, Line, Move, Position, Side, Verdict
+from variorum.build.audits import sides_of
+from variorum.build.hinging import hinge_voices, kept_hinges
 from variorum.claims.decide import Estimate
-from variorum.claims.facts import Order, Reading, grouped
-from variorum.edition import Edition, Place, resolve_place
+from variorum.claims.facts import HingeReading, Order, OrderCost, Reading, grouped
+from variorum.edition import Edition, Place, read_manuscript, resolve_place
+from variorum.edition.folder import MANUSCRIPT
+from variorum.graph import edition_graph, lay_traffic
 from variorum.graph.practice import practice_score
+from variorum.insight.changes import near_placements
+from variorum.insight.orders import Audit, AuditGround, audit, audit_ground
 from variorum.publish.apparatus import Entry, Rival, Siglum
 from variorum.publish.private import names_in
 from variorum.store import Store
@@ -33,6 +41,7 @@ class EditionEvidence:
         self._store = store
         self._sigla = sigla
         self.bands: Bands = edition.settings.bands
+        self._audits: dict[tuple[int, Side], Audit] = {}
 
     @property
     def sigla(self) -> tuple[Siglum, ...]:
@@ -78,6 +87,67 @@ class EditionEvidence:
             return ()
         found = self._store.orders(place.position, limit=1_000)
         return tuple(Order(order.line, order.tally.games) for order in found.orders)
+
+    def order_cost(
+        self, place: Place, order: Line | None, side: Side | None = None, voice: str | None = None
+    ) -> OrderCost | None:
+        """What an order to the place costs a side, by one voice."""
+        node = self._ground.traffic.graph.node_of(place.position)
+        if node is None or order is None:
+            return None
+        wanted = side or sides_of(self._edition)[0]
+        audited = self._audits.setdefault((node, wanted), audit(self._ground, node, (wanted,)))
+        places = audited.places_along(order)
+        risks = next(
+            (risks for name, risks in audited.sides[0].risks.items() if voice in (None, self._sigla[name])),
+            None,
+        )
+        if places is None or risks is None:
+            return None
+        shared = audited.passage.shared
+        return OrderCost(
+            risk=risks.along(places).as_known,
+            price=risks.price(at for at in places if at not in shared).as_known,
+            guaranteed=risks.guaranteed(places[0]).as_known,
+        )
+
+    @cached_property
+    def _ground(self) -> AuditGround:
+        """The graph of the edition with what voices said of it; made when the first order is asked for."""
+        edition = self._edition
+        least = edition.settings.budget.minimum_effort
+        verdicts = [one for one in self._verdicts.all() if one.allowed >= least]
+        file = edition.path / MANUSCRIPT
+        graph = edition_graph(
+            edition,
+            manuscript=read_manuscript(file) if file.is_file() else None,
+            store=self._store,
+            verdicts=verdicts,
+        )
+        return audit_ground(
+            lay_traffic(graph),
+            verdicts,
+            roots=edition.roots,
+            names=edition.names,
+            sigla=self._sigla,
+            bands=edition.settings.bands,
+        )
+
+    def hinges(self, place: Place, move: str, voice: str | None = None) -> tuple[HingeReading, ...]:
+        """The hinges that kept verdicts show, by the deepest study of a voice."""
+        (played,) = Line.parse(move, start=place.position).moves[:1] or (None,)
+        if played is None:
+            raise InputError(f"'{move}' is no move", remedy='write move="Nxd5"')
+        near = frozenset(near_placements(self._ground.traffic.graph, place.position))
+        for name in hinge_voices(self._edition):
+            if voice in (None, self._sigla.get(name)):
+                found = kept_hinges(self._edition, place.position, played, name, near)
+                if found:
+                    return tuple(
+                        HingeReading(placement=one.placement, strength=one.strength, value=one.value)
+                        for one in found
+                    )
+        return ()
 
     def entry(self, place: Place) -> Entry:
         """Every voice on the place, games last, and the rivals of the move that leads to it."""

@@ -12,18 +12,19 @@ import msgspec
 from variorum.base import Diagnostic, InputError, Progress
 from variorum.base.settings import UserSettings
 from variorum.board import Move, Position, Request, Verdict
-from variorum.build.checking import open_games
+from variorum.build.games import open_games
 from variorum.build.purse import Purse
 from variorum.edition import Edition, Place, read_manuscript
 from variorum.edition.folder import MANUSCRIPT, VERDICTS
 from variorum.graph import edition_graph
 from variorum.insight.changes import near_placements
-from variorum.insight.hinges import HingeReport, HingeStudy, Question
+from variorum.insight.hinges import Hinge, HingeReport, HingeStudy, Question
 from variorum.voices.resident import RESIDENT
 from variorum.voices.verdict_files import append_verdicts, read_verdicts, verdict_path
+from variorum.voices.verdicts import read_edition_verdicts
 from variorum.voices.voice import Budget, Voice, ask_all
 
-__all__ = ["HINGE_VERDICTS", "HingeAsking", "find_hinges", "kept_answers"]
+__all__ = ["HINGE_VERDICTS", "HingeAsking", "find_hinges", "hinge_voices", "kept_answers", "kept_hinges"]
 
 HINGE_VERDICTS = "hinges"
 """The folder in `verdicts/` for verdicts on changed positions.
@@ -123,6 +124,48 @@ def kept_answers(
     return answers, found.diagnostics
 
 
+def hinge_voices(edition: Edition) -> tuple[str, ...]:
+    """The voices whose verdicts on changed positions are kept.
+
+    Raises:
+        InputError: A file cannot be read.
+    """
+    files = sorted((edition.path / VERDICTS / HINGE_VERDICTS).glob("*.epd"))
+    return tuple({one.voice: None for file in files for one in read_verdicts(file).verdicts})
+
+
+def kept_hinges(
+    edition: Edition,
+    position: Position,
+    move: Move,
+    voice: str,
+    near: frozenset[tuple[str, str, str]] = frozenset(),
+) -> tuple[Hinge, ...]:
+    """The hinges of a move that a voice's kept verdicts show, by the study of greatest effort that found any.
+
+    Args:
+        edition: Whose verdicts.
+        position: Where the move is played.
+        move: The move.
+        voice: Whose verdicts count.
+        near: Unit, from and to, as near positions of the graph have it.
+
+    Raises:
+        MoveError: The move is not legal there.
+        InputError: The file cannot be read.
+    """
+    file = verdict_path(edition.path / VERDICTS / HINGE_VERDICTS, voice)
+    if not file.is_file():
+        return ()
+    efforts = sorted({one.asked for one in read_verdicts(file).verdicts}, reverse=True)
+    for nodes in efforts:
+        answers, _ = kept_answers(file, voice, None, nodes)
+        hinges = HingeStudy(position, move, voice, nodes, near).report(answers).hinges
+        if hinges:
+            return hinges
+    return ()
+
+
 def _key(request: Request) -> tuple[Position, int]:
     return request.position, request.multipv
 
@@ -149,5 +192,8 @@ def _near(
     diagnostics = list(manuscript.diagnostics) if manuscript is not None else []
     with ExitStack() as stack:
         store = open_games(edition, user, stack)
-        graph = edition_graph(edition, manuscript=manuscript, store=store, progress=progress)
-    return frozenset(near_placements(graph, position)), diagnostics
+        verdicts, faults = read_edition_verdicts(edition.path / VERDICTS)
+        graph = edition_graph(
+            edition, manuscript=manuscript, store=store, verdicts=verdicts.all(), progress=progress
+        )
+    return frozenset(near_placements(graph, position)), diagnostics + faults

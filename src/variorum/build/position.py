@@ -12,7 +12,7 @@ import numpy as np
 from variorum.base import Diagnostic, InputError, Progress
 from variorum.base.settings import UserSettings
 from variorum.board import NAGS, Line, Position
-from variorum.build.checking import open_games
+from variorum.build.games import open_games
 from variorum.build.spoken import VoiceSays, voices_on
 from variorum.claims.lines import read_line
 from variorum.claims.spans import place_faults

@@ -9,8 +9,9 @@ import msgspec
 
 from variorum.base import Diagnostic
 from variorum.base.settings import UserSettings
-from variorum.build.checking import CheckReport, check_edition, open_games
+from variorum.build.checking import CheckReport, check_edition
 from variorum.build.evidence import EditionEvidence
+from variorum.build.games import open_games
 from variorum.claims.check import CheckedClaim
 from variorum.claims.facts import Reading
 from variorum.claims.standing import Standing

@@ -12,7 +12,7 @@ import msgspec
 from variorum.base import Diagnostic, InputError, Progress, UsageError
 from variorum.base.settings import UserSettings
 from variorum.board import Line, Position, Request, Verdict, sign_of
-from variorum.build.checking import open_games
+from variorum.build.games import open_games
 from variorum.build.kept import OpenVoice, ask_and_keep, bare
 from variorum.build.purse import Purse
 from variorum.edition import Edition, Place, read_manuscript

@@ -7,6 +7,10 @@ brackets is a cache: the page prints the looked-up value, and a diagnostic tells
     [+0.36]{.fact kind=score at="iqp-main" voice=B show=pawns} pawns; also show=full, show=sign, side=black
     [61]{.fact kind=count at="iqp-main"}                       games; also of=orders
     [1.e4 c6 2.d4]{.fact kind=order at="iqp-main" nth=2}       the second most travelled order
+    [4.3]{.fact kind=risk at="iqp-main" order="1.d4 d5 2.c4"}  what the opponent's best deviation takes on an order to it;
+                                                               also show=price, show=guaranteed; the place's own line by default
+    [knight on b1]{.fact kind=hinge at="pin" move="3...Qa5"}   the placement on which a move depends, by the verdicts kept
+                                                               from `variorum hinges`; also show=strength, show=value, nth=2
 """
 
 from __future__ import annotations
@@ -29,7 +33,9 @@ __all__ = [
     "Evidence",
     "Fact",
     "FactKind",
+    "HingeReading",
     "Order",
+    "OrderCost",
     "Places",
     "Reading",
     "grouped",
@@ -63,6 +69,22 @@ class Order(msgspec.Struct, frozen=True):
     games: int
 
 
+class OrderCost(msgspec.Struct, frozen=True, kw_only=True):
+    """Risk and price of an order, and what can be guaranteed from its root, in points: at least, and at most if that is known."""
+
+    risk: tuple[float, float | None]
+    price: tuple[float, float | None]
+    guaranteed: tuple[float, float | None]
+
+
+class HingeReading(msgspec.Struct, frozen=True, kw_only=True):
+    """A placement on which a move depends: `knight on b1`, how strong, and what the move is worth without it."""
+
+    placement: str
+    strength: float
+    value: float
+
+
 class Places(Protocol):
     """What places are looked up in."""
 
@@ -84,6 +106,21 @@ class Evidence(Places, Protocol):
 
     def orders(self, place: Place) -> tuple[Order, ...]:
         """The move orders that lead to the place, the most travelled first, without a limit."""
+
+    def order_cost(
+        self, place: Place, order: Line | None, side: Side | None = None, voice: str | None = None
+    ) -> OrderCost | None:
+        """What an order to the place costs a side (the edition's, or White), by this voice or the first that judges it.
+
+        `None` where no voice has judged the place, or the line is no order to it on the graph.
+        """
+
+    def hinges(self, place: Place, move: str, voice: str | None = None) -> tuple[HingeReading, ...]:
+        """The placements on which a move depends, strongest first, by the verdicts that are kept.
+
+        Raises:
+            InputError: The move is not legal there.
+        """
 
 
 class Fact(msgspec.Struct, frozen=True):
@@ -156,6 +193,40 @@ def _order(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> F
     return Fact(place, line.san(), line)
 
 
+def _risk(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> Fact:
+    typed = attributes.get("order")
+    order = place.line if typed is None else evidence.place(typed).line
+    side = Side(attributes["side"]) if "side" in attributes else None
+    cost = evidence.order_cost(place, order, side, attributes.get("voice"))
+    if cost is None:
+        raise NoEvidenceError("the graph has no such order to it, or no voice has judged it")
+    show = attributes.get("show", "risk")
+    least, most = {"risk": cost.risk, "price": cost.price, "guaranteed": cost.guaranteed}[show]
+    if most is None:
+        raise NoEvidenceError(f"not all is judged that the opponent can play on this order ({show})")
+    low, high = f"{least:.1f}", f"{most:.1f}"
+    return Fact(place, low if low == high else f"{low} to {high}")
+
+
+def _hinge(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> Fact:
+    move = attributes.get("move")
+    if move is None:
+        raise InputError("a hinge needs a move", remedy='write move="Nxd5"')
+    nth = int(attributes.get("nth", "1"))
+    found = evidence.hinges(place, move, attributes.get("voice"))
+    if nth > len(found):
+        raise NoEvidenceError(
+            f"{len(found) or 'no'} hinges of {move} are known, not {nth}: variorum hinges finds them"
+        )
+    hinge = found[nth - 1]
+    match attributes.get("show", "placement"):
+        case "strength":
+            return Fact(place, f"{hinge.strength:+.1f}".replace("-", "−"))
+        case "value":
+            return Fact(place, f"{hinge.value:.1f}")
+    return Fact(place, hinge.placement)
+
+
 FACT_KINDS = {
     kind.name: kind
     for kind in (
@@ -167,6 +238,28 @@ FACT_KINDS = {
         ),
         FactKind("count", "how many games, or move orders, reach the place", {"of": "games|orders"}, _count),
         FactKind("order", "a move order that leads to the place", {"nth": "[1-9][0-9]?"}, _order),
+        FactKind(
+            "risk",
+            "what an order to the place costs its side",
+            {
+                "order": ".+",
+                "show": "risk|price|guaranteed",
+                "side": "white|black",
+                "voice": r".{1,8}",
+            },
+            _risk,
+        ),
+        FactKind(
+            "hinge",
+            "on which placement a move there depends",
+            {
+                "move": ".+",
+                "show": "placement|strength|value",
+                "nth": "[1-9][0-9]?",
+                "voice": r".{1,8}",
+            },
+            _hinge,
+        ),
     )
 }
 """The registry, by the word an author writes after `kind=`."""

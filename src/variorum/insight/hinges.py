@@ -45,7 +45,7 @@ class Hinge(msgspec.Struct, frozen=True, kw_only=True):
 
     `unit` is the letter of the unit (capital for White), `source` where it stands, `target` where it was put instead.
     `strength` is the move's value here less its value there, as expected score of the side that plays it: positive where
-    the placement is what the move needs. Hinges whose strengths differ from the first of a rank by no more than `noise` share its `rank`.
+    the placement (`knight on b1`) is what the move needs. Hinges whose strengths differ from the first of a rank by no more than `noise` share its `rank`.
     `here` and `there` are how the move goes on in both.
     """
 
@@ -54,6 +54,7 @@ class Hinge(msgspec.Struct, frozen=True, kw_only=True):
     source: str
     target: str
     kind: str
+    placement: str
     fen: str
     strength: float
     value: float
@@ -296,6 +297,7 @@ class HingeStudy:
             source=change.source,
             target=change.target,
             kind=change.kind.value,
+            placement=f"{PIECE_NAMES[change.unit.upper()]} on {change.source}",
             fen=change.position.fen,
             strength=strength,
             value=there,
@@ -331,11 +333,7 @@ class HingeStudy:
         if not hinges:
             return f"{move} is worth {value:.1f} and hinges on no single placement that was tried."
         first = [hinge for hinge in hinges if hinge.rank == 1]
-        places = [
-            f"{PIECE_NAMES[hinge.unit.upper()]} on {hinge.source}"
-            for hinge in {one.source: one for one in reversed(first)}.values()
-        ]
-        told = ", ".join(dict.fromkeys(reversed(places)))
+        told = ", ".join(dict.fromkeys(hinge.placement for hinge in first))
         return f"{move} is worth {value:.1f}; it hinges on the {told}."
 
 

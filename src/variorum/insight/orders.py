@@ -17,19 +17,28 @@ from variorum.board import DEFAULT_BANDS, DEFAULT_SLOPE, Bands, Line, Position, 
 from variorum.edition import Place
 from variorum.graph import (
     Graph,
-    Mix,
     Teller,
     Traffic,
     VoiceValues,
     back_up_values,
     deepest_verdicts,
-    lay_traffic,
 )
 from variorum.insight.deviations import Exit, exits_of
 from variorum.insight.passage import Passage, Way, passage_to
 from variorum.insight.takes import Span, Worth, Worths, take
 
-__all__ = ["Audit", "Condition", "Missing", "Risks", "SideAudit", "audit", "heaviest_orders", "where_avoided"]
+__all__ = [
+    "Audit",
+    "AuditGround",
+    "Condition",
+    "Missing",
+    "Risks",
+    "SideAudit",
+    "audit",
+    "audit_ground",
+    "heaviest_orders",
+    "where_avoided",
+]
 
 
 class Condition(msgspec.Struct, frozen=True):
@@ -76,6 +85,15 @@ class Audit:
         """The moves of an order, from its root."""
         start = self.tell.root_line(int(self.passage.nodes[way.places[0]])).end
         return Line(start, tuple(map(self.graph.move, way.edges)))
+
+    def places_along(self, line: Line) -> tuple[int, ...] | None:
+        """The places that a line passes from the first root on it; `None` where it is no order to the target."""
+        nodes = [self.graph.node_of(position) for position in line.positions()]
+        places = [None if node is None else self.passage.place_of(node) for node in nodes]
+        first = next((at for at, place in enumerate(places) if place in self.passage.roots), None)
+        on_way = [] if first is None else [place for place in places[first:] if place is not None]
+        whole = first is not None and len(on_way) == len(places) - first
+        return tuple(on_way) if whole and on_way[-1] == self.passage.target else None
 
     def missing(self, voice: str, nodes: int) -> list[Missing]:
         """What a voice is to be asked so that each value rests on so many nodes: the target first, then by traffic.
@@ -147,6 +165,10 @@ class Risks:
         at = np.fromiter(places, np.int64)
         return Span(float(self.low[at].max(initial=0.0)), float(self.high[at].max(initial=0.0)))
 
+    def guaranteed(self, place: int) -> Span:
+        """What can be guaranteed from a place on."""
+        return Span(float(self.guaranteed_low[place]), float(self.guaranteed_high[place]))
+
     def price(self, places: Iterable[int]) -> Span:
         """How much more than the best order an order through these places costs; those that all orders pass left out."""
         own = self.along(places)
@@ -212,35 +234,38 @@ def own_places(passage: Passage, side: Side) -> NDArray[np.bool_]:
     return white if side is Side.WHITE else ~white
 
 
-def audit(
-    graph: Graph,
-    node: int,
+@dataclass(frozen=True, eq=False)
+class AuditGround:
+    """What all audits of one graph stand on: traffic, and what each voice is known to think."""
+
+    traffic: Traffic
+    tell: Teller
+    worths: Mapping[str, Worths]
+    verdicts: Mapping[str, Mapping[int, Verdict]]
+
+
+def audit_ground(
+    traffic: Traffic,
     verdicts: Sequence[Verdict],
-    sides: Sequence[Side],
     *,
     roots: Sequence[Place],
     names: Mapping[str, Place],
     sigla: Mapping[str, str],
     bands: Bands = DEFAULT_BANDS,
-    mix: Mix | None = None,
     slopes: Mapping[str, float] | None = None,
-) -> Audit:
-    """Audit the orders to a node of the graph.
+) -> AuditGround:
+    """Back up what was said over a graph.
 
     Args:
-        graph: The edition's graph.
-        node: The target.
+        traffic: The edition's graph with its traffic.
         verdicts: What voices said.
-        sides: For whom: the edition's side, or both.
         roots: The edition's roots, for their lines.
         names: Its names, for their lines.
         sigla: The mark of each voice.
         bands: From which expected score a sign stands.
-        mix: By which traffic is counted.
         slopes: Slope of each voice's centipawns.
     """
-    traffic = lay_traffic(graph, mix)
-    passage = passage_to(traffic, node)
+    graph = traffic.graph
     own: dict[str, dict[int, Verdict]] = {}
     for (voice, at), verdict in deepest_verdicts(graph, verdicts).items():
         own.setdefault(voice, {})[at] = verdict
@@ -249,14 +274,20 @@ def audit(
         voice: Worths(graph, voiced, own.get(voice, {}), (slopes or {}).get(voice, DEFAULT_SLOPE))
         for voice, voiced in values.items()
     }
+    return AuditGround(traffic, Teller(graph, traffic, values, sigla, roots, names, bands), worths, own)
+
+
+def audit(ground: AuditGround, node: int, sides: Sequence[Side]) -> Audit:
+    """Audit the orders to a node of the graph, for the edition's side or for both."""
+    passage = passage_to(ground.traffic, node)
     return Audit(
-        graph=graph,
-        traffic=traffic,
-        tell=Teller(graph, traffic, values, sigla, roots, names, bands),
+        graph=ground.traffic.graph,
+        traffic=ground.traffic,
+        tell=ground.tell,
         passage=passage,
-        worths=worths,
-        verdicts=own,
-        sides=tuple(_side_audit(passage, node, side, worths, own) for side in sides),
+        worths=ground.worths,
+        verdicts=ground.verdicts,
+        sides=tuple(_side_audit(passage, node, side, ground.worths, ground.verdicts) for side in sides),
     )
 
 

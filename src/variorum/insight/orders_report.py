@@ -249,7 +249,8 @@ def _counted(count: int) -> int | None:
 
 
 def _figure(span: Span) -> Figure:
-    return Figure(at_least=max(span.low, 0.0), at_most=None if math.isinf(span.high) else max(span.high, 0.0))
+    least, most = span.as_known
+    return Figure(at_least=least, at_most=most)
 
 
 @dataclass(frozen=True)
@@ -461,7 +462,7 @@ class _Teller:
         return BestOrder(
             root=audited.tell.root_name(int(passage.nodes[root])) or line.san(),
             voice=voice,
-            guaranteed=_figure(Span(float(risks.guaranteed_low[root]), float(risks.guaranteed_high[root]))),
+            guaranteed=_figure(risks.guaranteed(root)),
             moves=Line(line.end, tuple(map(audited.graph.move, edges))).san(),
             choices=tuple(self._choices(side, voice, root)),
         )

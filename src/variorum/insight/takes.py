@@ -29,6 +29,11 @@ class Span(msgspec.Struct, frozen=True):
         """Whether both ends are one number."""
         return self.low == self.high
 
+    @property
+    def as_known(self) -> tuple[float, float | None]:
+        """Both ends, not below 0; `None` for an upper end that is open."""
+        return max(self.low, 0.0), None if math.isinf(self.high) else max(self.high, 0.0)
+
 
 NOTHING = Span(-math.inf, math.inf)
 """What is known of a difference where one value is unknown."""

@@ -34,6 +34,13 @@ def fact(markup: str) -> tuple[str | None, list[str]]:
         ('[0]{.fact kind=count at="1.a4"}', "0"),
         (f'[{PANOV}]{{.fact kind=order at="iqp-main"}}', PANOV),
         (f'[{SEMI_TARRASCH}]{{.fact kind=order at="iqp-main" nth=2}}', SEMI_TARRASCH),
+        ('[0.7]{.fact kind=risk at="iqp-main"}', "0.7"),
+        (f'[4.3]{{.fact kind=risk at="iqp-main" order="{SEMI_TARRASCH}"}}', "4.3"),
+        (f'[3.6]{{.fact kind=risk at="iqp-main" order="{SEMI_TARRASCH}" show=price side=white}}', "3.6"),
+        ('[0.0 to 0.7]{.fact kind=risk at="iqp-main" show=guaranteed}', "0.0 to 0.7"),
+        ('[knight on f3]{.fact kind=hinge at="iqp-main" move="10...Nxd4"}', "knight on f3"),
+        ('[−38.4]{.fact kind=hinge at="iqp-main" move="Nxd4" show=strength}', "−38.4"),
+        ('[37.1]{.fact kind=hinge at="iqp-main" move="Nxd4" show=value nth=2}', "37.1"),
     ],
 )
 def test_values_are_looked_up(markup: str, text: str) -> None:
@@ -73,6 +80,23 @@ def test_the_fact_is_printed_as_it_is_now_and_the_change_is_told() -> None:
             '[1]{.fact kind=order at="iqp-main" nth=3}',
             "fact-unknown: iqp-main: 2 move orders are known, not 3; the page prints what was typed",
         ),
+        (
+            '[1]{.fact kind=risk at="iqp-main" order="1.d4"}',
+            "fact-unknown: iqp-main: the graph has no such order to it, or no voice has judged it; "
+            "the page prints what was typed",
+        ),
+        (
+            f'[1]{{.fact kind=risk at="iqp-main" order="{SEMI_TARRASCH}" show=guaranteed}}',
+            "fact-unknown: iqp-main: not all is judged that the opponent can play on this order (guaranteed); "
+            "the page prints what was typed",
+        ),
+        ('[1]{.fact kind=hinge at="iqp-main"}', "fact-place: a hinge needs a move"),
+        ('[1]{.fact kind=hinge at="iqp-main" move="Qh7"}', "fact-place: ply 1: 'Qh7' is illegal"),
+        (
+            '[1]{.fact kind=hinge at="iqp-main" move="Nxd4" nth=3}',
+            "fact-unknown: iqp-main: 2 hinges of Nxd4 are known, not 3: variorum hinges finds them; "
+            "the page prints what was typed",
+        ),
     ],
 )
 def test_what_cannot_be_looked_up_is_told_and_what_was_typed_stands(markup: str, fault: str) -> None:
@@ -88,5 +112,5 @@ def test_kinds_of_space_do_not_make_a_change(typed: str, is_same: bool) -> None:
     assert (faults == []) is is_same
 
 
-def test_the_registry_names_the_kinds_of_the_first_publication() -> None:
-    assert list(FACT_KINDS) == ["score", "count", "order"]
+def test_the_registry_names_the_kinds() -> None:
+    assert list(FACT_KINDS) == ["score", "count", "order", "risk", "hinge"]

@@ -20,6 +20,7 @@ MORE = {
     "scout": ["{edition}", "qgd", "--nodes", "500", "--total-nodes", "3000"],
     "tempo": ["{edition}", "qgd", "3.Nc3"],
     "orders": ["{edition}", "qgd 3.Nc3"],
+    "hinges": ["{edition}", "qgd", "3.Nc3", "--nodes", "200"],
     "name": ["{edition}", "main", "qgd 3.Nc3"],
     "sift": ["{edition}"],
     "new": ["{edition}-new", "--title", "x", "--side", "white", "--root", "1.d4"],

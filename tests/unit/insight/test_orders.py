@@ -7,8 +7,8 @@ import pytest
 from variorum.base import UsageError
 from variorum.board import Line, Position, Score, Side, Verdict, VerdictLine
 from variorum.edition import Place
-from variorum.graph import Graph, TextLine, grow_graph
-from variorum.insight.orders import Audit, Condition, audit
+from variorum.graph import Graph, TextLine, grow_graph, lay_traffic
+from variorum.insight.orders import Audit, Condition, audit, audit_ground
 from variorum.insight.orders_report import ForSide, OrdersReport, orders_report
 
 START = Position.start()
@@ -55,7 +55,8 @@ def audited(*verdicts: Verdict, side: Side = Side.WHITE) -> Audit:
     assert node is not None
     place = Place(text=ROOT, position=root.end, line=root, name="root")
     voices = {one.voice: one.voice for one in verdicts}
-    return audit(graph, node, verdicts, [side], roots=[place], names={}, sigla=voices)
+    ground = audit_ground(lay_traffic(graph), verdicts, roots=[place], names={}, sigla=voices)
+    return audit(ground, node, [side])
 
 
 def report(
@@ -186,7 +187,8 @@ def test_a_deviation_that_every_order_allows_counts_in_the_risk_and_not_in_the_p
     node = graph.node_of(Line.parse(target).end)
     assert node is not None
     place = Place(text=ROOT, position=root.end, line=root, name="root")
-    found = audit(graph, node, verdicts, [Side.WHITE], roots=[place], names={}, sigla={"X": "X"})
+    ground = audit_ground(lay_traffic(graph), verdicts, roots=[place], names={}, sigla={"X": "X"})
+    found = audit(ground, node, [Side.WHITE])
     white = orders_report("T", found).sides[0]
     risks = [order.risks[0] for order in white.orders]
     assert [one.risk.at_least for one in risks] == pytest.approx([points(40, 0)] * 2)
