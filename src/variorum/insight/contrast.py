@@ -112,24 +112,24 @@ def changes_in_words(changes: Sequence[UnitChange]) -> str:
     'with Nf3, a3 and …h6 put in, without c4 and …c6'
     """
     put_in: list[str] = []
+    otherwise: list[str] = []
     left_out: list[str] = []
-    other: list[str] = []
     for side in Side:
-        own = [change for change in changes if change.side is side]
-        castled, own = _castling(side, own)
-        other += castled
+        castled, own = _castling(side, [change for change in changes if change.side is side])
+        otherwise += castled
         for change in own:
             if _is_step(change, change.there, change.here):
                 put_in.append(_move_text(change, change.here))
             elif _is_step(change, change.here, change.there):
                 left_out.append(_move_text(change, change.there))
+            elif change.here is None:
+                left_out.append(f"{_unit(change)} on {change.there}")
             else:
-                other.append(_in_words(change))
-    put_in.sort(key=lambda text: text.startswith("…"))  # White's first, as moves are written
-    left_out.sort(key=lambda text: text.startswith("…"))
+                otherwise.append(_in_words(change))
     parts = [f"with {and_list(put_in)} put in"] if put_in else []
+    parts += [f"with {and_list(otherwise)}"] if otherwise else []
     parts += [f"without {and_list(left_out)}"] if left_out else []
-    return ", ".join(parts + other)
+    return ", ".join(parts)
 
 
 def _castling(side: Side, changes: list[UnitChange]) -> tuple[list[str], list[UnitChange]]:
@@ -148,7 +148,7 @@ def _castling(side: Side, changes: list[UnitChange]) -> tuple[list[str], list[Un
         if all(square is not None and square[1] == rank for square in squares):
             wing = _CASTLINGS.get(tuple(str(square)[0] for square in squares))  # type: ignore[arg-type]
             if wing:
-                return [f"with {side_name(side)} {word.format(wing)}"], rest
+                return [f"{side_name(side)} {word.format(wing)}"], rest
     return [], changes
 
 
@@ -169,12 +169,14 @@ def _move_text(change: UnitChange, square: str | None) -> str:
     return f"{'…' if change.side is Side.BLACK else ''}{letter}{square}"
 
 
+def _unit(change: UnitChange) -> str:
+    return f"{side_name(change.side)}'s {PIECE_NAMES[change.letter]}"
+
+
 def _in_words(change: UnitChange) -> str:
-    unit = f"{side_name(change.side)}'s {PIECE_NAMES[change.letter]}"
+    assert change.here is not None
     if change.there is None:
-        return f"with {unit} on {change.here} as well"
-    if change.here is None:
-        return f"without {unit} on {change.there}"
+        return f"{_unit(change)} on {change.here} as well"
     if change.letter == "P" and change.here[0] == change.there[0]:
-        return f"with {_move_text(change, change.here)} instead of {_move_text(change, change.there)}"
-    return f"with {unit} on {change.here} instead of {change.there}"
+        return f"{_move_text(change, change.here)} instead of {_move_text(change, change.there)}"
+    return f"{_unit(change)} on {change.here} instead of {change.there}"

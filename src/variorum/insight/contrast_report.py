@@ -25,6 +25,7 @@ __all__ = [
     "VoicePair",
     "VoiceSaid",
     "contrast_report",
+    "unit_sentences",
 ]
 
 
@@ -120,7 +121,7 @@ def contrast_report(
     said = [_said(place, name) for place, name in zip((here, there), names, strict=True)]
     alike = len(changes) <= MOST_UNITS
     called = names[0], f"{names[1]} with colours reversed" if turned else names[1]
-    sentences = list(_sentences(here.position, second, called, changes, turned))
+    sentences = list(unit_sentences(here.position, second, called, changes, turned=turned))
     if alike:
         sentences += _tempo_sentences(tempo, here, there, called) if not turned else []
     sentences += _voice_sentences(voices, here.position, second, called)
@@ -157,9 +158,10 @@ def _tempo(here: Line | None, there: Line | None) -> TempoDifference | None:
     return TempoDifference(white=white, black=black, net=(black[0] - black[1]) - (white[0] - white[1]))
 
 
-def _sentences(
-    here: Position, there: Position, called: tuple[str, str], changes: Sequence[UnitChange], turned: bool
+def unit_sentences(
+    here: Position, there: Position, called: tuple[str, str], changes: Sequence[UnitChange], *, turned: bool
 ) -> Iterator[str]:
+    """Which units differ, who is to move, and rights that differ, in words; `turned` where colours were reversed there."""
     one, other = called
     if here == there:
         yield f"{_capital(one)} and {other} are the same position."

@@ -50,6 +50,13 @@ impl Placement {
         Placement(squares)
     }
 
+    /// White's and Black's pawns; with `either` the same for the placement with colours reversed.
+    #[must_use]
+    pub fn pawns(&self, either: bool) -> (u64, u64) {
+        let (own, turned) = ((self.0[0], self.0[6]), (self.0[6].swap_bytes(), self.0[0].swap_bytes()));
+        if either { own.min(turned) } else { own }
+    }
+
     /// Every unit, ascending.
     pub fn units(&self) -> impl Iterator<Item = Unit> + '_ {
         self.0.iter().enumerate().flat_map(|(kind, &squares)| {

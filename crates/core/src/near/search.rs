@@ -24,7 +24,7 @@ pub struct Pair {
     pub interest: f64,
 }
 
-/// Pairs that differ in the same units on the same squares.
+/// Pairs that differ in the same units on the same squares; those that differ in none have their pawns in common.
 #[derive(Debug, Clone)]
 pub struct Group {
     /// Whether the second of each pair has its colours reversed.
@@ -88,7 +88,7 @@ pub fn find_pairs(
 ) -> Result<Pairs, NearFault> {
     let entries: usize = setting.placements.iter().map(|placement| remainders(placement.units().count())).sum();
     let parts = entries.div_ceil(ENTRIES).max(1);
-    let mut groups: HashMap<(bool, Difference), Group> = HashMap::new();
+    let mut groups = Groups::new();
     for part in 0..parts {
         if tell(part, parts).is_break() {
             return Err(NearFault);
@@ -213,7 +213,9 @@ fn pieces(file: &[Entry]) -> Vec<&[Entry]> {
     found
 }
 
-type Groups = HashMap<(bool, Difference), Group>;
+/// What the pairs of a group have in common: twins or not, in what they differ, and where nothing does, the pawns.
+type Common = (bool, Difference, (u64, u64));
+type Groups = HashMap<Common, Group>;
 
 fn pairs_in(setting: &Setting<'_>, piece: &[Entry]) -> Groups {
     let mut groups = Groups::new();
@@ -271,7 +273,8 @@ fn take(setting: &Setting<'_>, one: u32, other: u32, twin: bool, found: Differen
     }
     let interest = setting.interest(one, other, found.units, twin);
     let pair = Pair { here: one.min(other), there: one.max(other), interest };
-    let key = (twin, one_way(found, twin));
+    let pawns = if found.units == 0 { setting.placements[one as usize].pawns(twin) } else { (0, 0) };
+    let key = (twin, one_way(found, twin), pawns);
     let group = Group { twin, difference: key.1, count: 1, pairs: vec![pair] };
     merge(groups, key, group);
 }
@@ -283,7 +286,7 @@ fn one_way(found: Difference, twin: bool) -> Difference {
     found.min(other)
 }
 
-fn merge(groups: &mut Groups, key: (bool, Difference), group: Group) {
+fn merge(groups: &mut Groups, key: Common, group: Group) {
     let known = groups.entry(key).or_insert_with(|| Group { count: 0, pairs: Vec::new(), ..group });
     known.count += group.count;
     known.pairs.extend_from_slice(&group.pairs);

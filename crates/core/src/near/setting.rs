@@ -79,7 +79,7 @@ impl<'a> Setting<'a> {
     }
 
     /// How interesting a pair is: the lesser flow in percent, three times as much where the values differ by more than
-    /// their noise, three times as much where no opening leads to both, less the more units differ.
+    /// their noise, three times as much where no opening leads to both, divided by one and the units that differ (squared for twins).
     #[must_use]
     pub fn interest(&self, one: u32, other: u32, units: u8, twin: bool) -> f64 {
         let Columns { flow, .. } = self.columns;
@@ -91,7 +91,8 @@ impl<'a> Setting<'a> {
         if self.openings[one] & self.openings[other] == 0 {
             interest *= ELSEWHERE;
         }
-        interest / (1.0 + f64::from(units))
+        let less = 1.0 + f64::from(units);
+        interest / if twin { less * less } else { less }
     }
 
     fn differs(&self, one: usize, other: usize, twin: bool) -> bool {

@@ -21,6 +21,7 @@ COMMANDS: Final = (
     "hinges",
     "tempo",
     "contrast",
+    "nearby",
     "check",
     "publish",
     "rejects",
