@@ -6,7 +6,7 @@ from contextlib import ExitStack
 
 from variorum.base import Diagnostic, InputError, Progress
 from variorum.base.settings import UserSettings
-from variorum.build.checking import open_games
+from variorum.build.games import open_games
 from variorum.edition import Edition, Place, read_manuscript
 from variorum.edition.folder import MANUSCRIPT, VERDICTS
 from variorum.graph import Teller, back_up_values, edition_graph, lay_traffic, off_roots
