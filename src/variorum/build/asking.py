@@ -13,6 +13,7 @@ import msgspec
 from variorum.base import Progress, Silent, VariorumError
 from variorum.base.settings import UserSettings
 from variorum.board import Line, Position, Request, Verdict
+from variorum.build.audits import sides_of
 from variorum.build.evidence import EditionEvidence
 from variorum.claims.check import Ground, check_sign, check_span
 from variorum.claims.signs import claims_in, positions_to_ask
@@ -23,8 +24,17 @@ from variorum.edition.digest import Digest, SpanKind
 from variorum.edition.digest_reader import read_digest
 from variorum.edition.folder import DIGEST, MANUSCRIPT, VERDICTS
 from variorum.graph import Graph, Traffic, back_up_values, edition_graph, lay_traffic
+from variorum.insight.orders import Audit, audit, audit_ground
 from variorum.scout.plan import Inquiry, next_round, settled, within
-from variorum.scout.wishes import Doubt, Reason, Wish, close_lines, deciding_leaves, graph_wishes
+from variorum.scout.wishes import (
+    Doubt,
+    Reason,
+    Wish,
+    close_lines,
+    deciding_leaves,
+    graph_wishes,
+    order_wishes,
+)
 from variorum.store import Store
 from variorum.voices.sigla import sigla_of
 from variorum.voices.verdict_files import append_verdicts, read_verdicts, verdict_path
@@ -140,7 +150,27 @@ class Study:
         roots = [Wish(root.position, Reason.ROOT) for root in self.edition.roots]
         names = [Wish(place.position, Reason.NAME) for place in self.edition.names.values()]
         claims = [Wish(position, Reason.CLAIM) for position in self._claimed()]
-        return [*roots, *names, *claims, *graph_wishes(self.graph, self.traffic)]
+        orders = order_wishes(self.graph, self.traffic, self.tabiyas().values(), sides_of(self.edition))
+        return [*roots, *names, *claims, *orders, *graph_wishes(self.graph, self.traffic)]
+
+    def tabiyas(self) -> dict[str, int]:
+        """The nodes of the edition's names that its graph holds."""
+        nodes = {name: self.graph.node_of(place.position) for name, place in self.edition.names.items()}
+        return {name: node for name, node in nodes.items() if node is not None}
+
+    def audits(self) -> Iterator[tuple[str, Audit]]:
+        """The orders into each tabiya, audited by what is known now."""
+        voices = {verdict.voice for verdict in self.verdicts}
+        ground = audit_ground(
+            self.traffic,
+            self.verdicts,
+            roots=self.edition.roots,
+            names=self.edition.names,
+            sigla=sigla_of(self.edition, voices, self._user),
+            bands=self.edition.settings.bands,
+        )
+        for name, node in self.tabiyas().items():
+            yield name, audit(ground, node, sides_of(self.edition))
 
     def _claimed(self) -> Iterator[Position]:
         """Positions that signs of the manuscript, and facts, claims and diagrams of the digest hang on."""

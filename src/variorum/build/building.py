@@ -9,14 +9,14 @@ from __future__ import annotations
 import datetime
 import os
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 import msgspec
 
 from variorum.base import Diagnostic, Progress, Severity, StoreBusyError, UsageError
 from variorum.base.settings import UserSettings
-from variorum.build.report import BuildReport, ClaimLine, Meeting, PlannedVerdict, SourceLine
+from variorum.build.report import AuditLine, BuildReport, ClaimLine, Meeting, PlannedVerdict, SourceLine
 from variorum.build.stock import stock_key
 from variorum.edition import Edition
 from variorum.edition.folder import SOURCES
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 __all__ = ["BuildLimits", "build_edition", "plan_build"]
 
 _BUILD, _SIFT, _CHECK, _PUBLISH = "build", "sift", "check", "publish"
+_ORDERS = 12
+"""Orders into a tabiya that a report looks at, the heaviest."""
 _MEETINGS = 3
 """Meetings of lines that a report names."""
 
@@ -280,6 +282,7 @@ def _report(
         moves=graph.edges,
         confluences=len(graph.confluences()),
         meetings=_meetings(study),
+        audits=tuple(_audits(study)),
         asked=asked.verdicts,
         nodes=asked.nodes,
         unanswered=tuple(
@@ -338,3 +341,25 @@ def _meetings(study: Study) -> tuple[Meeting, ...]:
         Meeting(name=one.name, line=one.line, orders=one.order_count, flow=one.flow)
         for one in told.confluences
     )
+
+
+def _audits(study: Study) -> Iterator[AuditLine]:
+    """The orders into each tabiya, by each voice and for each side."""
+    from variorum.insight.passage import MOST_COUNTED
+
+    for name, audited in study.audits():
+        ways, count = audited.passage.heaviest(_ORDERS)
+        walked = [way for way in ways if way.edges and audited.is_walked(way)]
+        for side in audited.sides:
+            for voice, risks in side.risks.items():
+                found = [risks.along(way.places).low for way in walked]
+                if found:
+                    yield AuditLine(
+                        name=name,
+                        orders=None if count == MOST_COUNTED else count,
+                        side=side.side.value,
+                        voice=voice,
+                        least=max(0.0, min(found)),
+                        greatest=max(0.0, *found),
+                        missing=len(audited.missing(voice, 0)),
+                    )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-__all__ = ["BuildReport", "ClaimLine", "Meeting", "PlannedVerdict", "SourceLine"]
+__all__ = ["AuditLine", "BuildReport", "ClaimLine", "Meeting", "PlannedVerdict", "SourceLine"]
 
 
 class SourceLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -23,6 +23,22 @@ class Meeting(msgspec.Struct, frozen=True, kw_only=True):
     line: str
     orders: int
     flow: float
+
+
+class AuditLine(msgspec.Struct, frozen=True, kw_only=True):
+    """The orders into a tabiya by one voice, for one side: how many there are, and the risk of those that are travelled.
+
+    `least` and `greatest` are points of expected score, over the heaviest played or written orders, as far as deviations are
+    judged. `missing` counts the positions that a complete audit still needs; `variorum orders` tells the rest.
+    """
+
+    name: str
+    orders: int | None
+    side: str
+    voice: str
+    least: float
+    greatest: float
+    missing: int
 
 
 class ClaimLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -66,6 +82,7 @@ class BuildReport(msgspec.Struct, frozen=True, kw_only=True):
     moves: int = 0
     confluences: int = 0
     meetings: tuple[Meeting, ...] = ()
+    audits: tuple[AuditLine, ...] = ()
     asked: int = 0
     nodes: int = 0
     unanswered: tuple[str, ...] = ()

@@ -86,6 +86,10 @@ class Audit:
         start = self.tell.root_line(int(self.passage.nodes[way.places[0]])).end
         return Line(start, tuple(map(self.graph.move, way.edges)))
 
+    def is_walked(self, way: Way) -> bool:
+        """Whether each move of an order was played or written."""
+        return all(self.graph.edge_counts.at(edge) for edge in way.edges)
+
     def places_along(self, line: Line) -> tuple[int, ...] | None:
         """The places that a line passes from the first root on it; `None` where it is no order to the target."""
         nodes = [self.graph.node_of(position) for position in line.positions()]

@@ -259,13 +259,12 @@ class _Teller:
     ways: tuple[Way, ...]
 
     def order(self, number: int, way: Way) -> AuditedOrder:
-        graph = self.audited.graph
         line = self.audited.line_of(way)
         return AuditedOrder(
             number=number,
             root=self.audited.tell.root_name(int(self.audited.passage.nodes[way.places[0]])),
             moves=line.san(),
-            walked=all(graph.edge_counts.at(edge) for edge in way.edges),
+            walked=self.audited.is_walked(way),
             share=100.0 * way.share,
             turns=tuple(
                 turn

@@ -10,8 +10,10 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from variorum.board import Move, Position, Verdict
+from variorum.board import Move, Position, Side, Verdict
 from variorum.graph import TEXT_KIND, Graph, Traffic, VoiceValues, Why
+from variorum.insight.deviations import exits_of
+from variorum.insight.passage import passage_to
 from variorum.voices.noise import INTERVAL, noise_of
 
 __all__ = [
@@ -22,6 +24,7 @@ __all__ = [
     "close_lines",
     "deciding_leaves",
     "graph_wishes",
+    "order_wishes",
 ]
 
 HEAVY: Final = 0.01
@@ -38,6 +41,7 @@ class Reason(enum.Enum):
     NAME = "tabiya"
     CLAIM = "a sign or sentence hangs on it"
     CONFLUENCE = "lines meet here"
+    ORDER = "an order into a tabiya, or a way to leave one"
     LEAF = "a line of the manuscript ends here"
     BOUND = "only a bound without it"
     FLOW = "much traffic"
@@ -67,10 +71,9 @@ def graph_wishes(graph: Graph, traffic: Traffic) -> list[Wish]:
 
     All of it is on a text or passed by `HEAVY` of the traffic at least, so the list ends. It depends on no verdict.
     """
-    shares = traffic.nodes
+    shares, treated = traffic.nodes, _treated(graph, traffic)
     text = (graph.why & (Why.TEXT | Why.ROOT)) != 0
     open_ = (graph.outcome == 0) & (graph.legal > 0)
-    treated = open_ & (text | (shares >= HEAVY))
     ends = text & ~_written_on(graph)
     return [
         *_wishes(graph, Reason.CONFLUENCE, treated & (_walked_in(graph, traffic) >= 2), shares),
@@ -78,6 +81,28 @@ def graph_wishes(graph: Graph, traffic: Traffic) -> list[Wish]:
         *_wishes(graph, Reason.BOUND, treated & _leads_to(graph, ends), shares),
         *_wishes(graph, Reason.FLOW, treated, shares),
     ]
+
+
+def order_wishes(graph: Graph, traffic: Traffic, tabiyas: Iterable[int], sides: Iterable[Side]) -> list[Wish]:
+    """What an order audit of these nodes needs: where an opponent is to move on the way, and what he can play to leave it.
+
+    Of all that, what is treated: on a text, or passed by `HEAVY` of the traffic at least.
+    """
+    asked = np.zeros(graph.nodes, np.bool_)
+    for node in tabiyas:
+        passage = passage_to(traffic, node)
+        for side in sides:
+            theirs = graph.white[passage.nodes] != (side is Side.WHITE)
+            asked[passage.nodes[theirs]] = True
+            asked[[one.child for one in exits_of(passage, side.other, {}) if one.child is not None]] = True
+    return _wishes(graph, Reason.ORDER, asked & _treated(graph, traffic), traffic.nodes)
+
+
+def _treated(graph: Graph, traffic: Traffic) -> NDArray[np.bool_]:
+    """Positions on a text, or passed by `HEAVY` of the traffic, where the game goes on."""
+    text = (graph.why & (Why.TEXT | Why.ROOT)) != 0
+    treated: NDArray[np.bool_] = (graph.outcome == 0) & (graph.legal > 0) & (text | (traffic.nodes >= HEAVY))
+    return treated
 
 
 def _wishes(

@@ -95,6 +95,18 @@ def no_step(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
     return forbid
 
 
+def test_the_orders_into_each_tabiya_are_audited(folder: Path) -> None:
+    for _ in range(40):
+        report = build(folder, 40_000)
+        if report.nothing_new:
+            break
+    (line,) = report.audits
+    assert (line.name, line.side, line.voice) == ("main", "white", "owl")
+    assert line.orders == 1
+    assert line.missing == 0, "what the audit needs was asked"
+    assert 0.0 <= line.least <= line.greatest
+
+
 def test_the_graph_that_is_told_holds_what_was_asked(folder: Path) -> None:
     """Moves of a voice that nobody played come onto the graph within the build that asks them."""
     first = build(folder, MUCH)

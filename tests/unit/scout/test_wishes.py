@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from variorum.board import Line, Move, Position, Score, Verdict, VerdictLine
+from variorum.board import Line, Move, Position, Score, Side, Verdict, VerdictLine
 from variorum.edition import load_edition, read_manuscript
 from variorum.graph import back_up_values, edition_graph, lay_traffic
-from variorum.scout.wishes import Reason, Wish, close_lines, deciding_leaves, graph_wishes
+from variorum.scout.wishes import Reason, Wish, close_lines, deciding_leaves, graph_wishes, order_wishes
 
 ROOT = "1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4"
 TEXT = f"""[Event "x"]
@@ -38,6 +38,22 @@ def test_confluence_leaf_and_what_would_be_a_bound(tmp_path: Path) -> None:
     assert by_reason[Reason.LEAF] == {at("Nf6 5.Nc3 e6 6.Nf3 Be7")}
     above = ["", "Nf6", "Nf6 5.Nc3", "Nf6 5.Nf3", "Nf6 5.Nc3 e6", "Nf6 5.Nf3 e6", "Nf6 5.Nc3 e6 6.Nf3"]
     assert by_reason[Reason.BOUND] == {at(line) for line in above}
+
+
+def test_what_an_audit_of_the_last_position_needs(tmp_path: Path) -> None:
+    wishes_of(tmp_path)
+    edition, _ = load_edition(tmp_path)
+    assert edition is not None
+    text = f'[Event "x"]\n\n{ROOT} Nf6 5. Nc3 (5. Nf3 e6 6. Nc3) 5... e6 (5... Nc6 6. Bg5) 6. Nf3 *\n'
+    (tmp_path / "manuscript.pgn").write_text(text)
+    graph = edition_graph(edition, manuscript=read_manuscript(tmp_path / "manuscript.pgn"))
+    node = graph.node_of(at("Nf6 5.Nc3 e6 6.Nf3"))
+    assert node is not None
+    asked = order_wishes(graph, lay_traffic(graph), [node], [Side.WHITE])
+    assert {wish.reason for wish in asked} == {Reason.ORDER}
+    lines = ["", "Nf6 5.Nc3", "Nf6 5.Nf3", "Nf6 5.Nc3 Nc6"]
+    target = at("Nf6 5.Nc3 e6 6.Nf3")
+    assert {wish.position for wish in asked} - {target} == {at(line) for line in lines}
 
 
 def test_the_list_is_the_same_each_time(tmp_path: Path) -> None:

@@ -85,6 +85,7 @@ def _as_text(report: BuildReport, letters: str, folder: str) -> Iterable[str]:
     yield from _games(report)
     yield from _graph(report, letters)
     yield from _verdicts(report)
+    yield from _audits(report)
     yield from _claims(report, letters)
     for path in report.written:
         yield f"Published: {folder}/{path}"
@@ -115,6 +116,18 @@ def _graph(report: BuildReport, letters: str) -> Iterable[str]:
     for one in report.meetings:
         name = f"{one.name}, " if one.name else ""
         yield f"  {_number(one.orders, 'order')} lead to {name}{in_letters(one.line, letters)} ({one.flow:.1f} % of the traffic)"
+
+
+def _audits(report: BuildReport) -> Iterable[str]:
+    if not report.audits:
+        return
+    yield "Orders (variorum orders NAME tells more)"
+    for one in report.audits:
+        count = "more orders than can be counted" if one.orders is None else _number(one.orders, "order")
+        least, greatest = f"{one.least:.1f}", f"{one.greatest:.1f}"
+        risk = least if least == greatest else f"{least} to {greatest}"
+        missing = f"; {_number(one.missing, 'position')} on the way not judged" if one.missing else ""
+        yield f"  {one.name}: {count}; {one.side.capitalize()} risks {risk} points by {one.voice}{missing}"
 
 
 def _verdicts(report: BuildReport) -> Iterable[str]:
