@@ -19,8 +19,9 @@ from variorum.edition import Edition, Place, read_manuscript, resolve_place
 from variorum.edition.folder import MANUSCRIPT, VERDICTS
 from variorum.graph import Graph, edition_graph, lay_traffic
 from variorum.insight.legal import QUICK_STATES, beside
+from variorum.insight.order_telling import orders_report
 from variorum.insight.orders import Audit, Condition, audit, audit_ground
-from variorum.insight.orders_report import OrdersReport, orders_report
+from variorum.insight.orders_report import OrdersReport
 from variorum.voices.resident import RESIDENT
 from variorum.voices.sigla import sigla_of
 from variorum.voices.verdict_files import append_verdicts, read_verdicts, verdict_path

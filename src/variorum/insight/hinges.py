@@ -184,11 +184,8 @@ class HingeStudy:
             self._hinge(rank, change, strength, answers, start) for rank, change, strength in ranked
         )
         failed = {question.position for question in unanswered}
-        gone = [
-            change
-            for change in self.changes
-            if change.position in failed or change.position.play(self.move) in failed
-        ]
+        silent = [one for one in self.changes if {one.position, one.position.play(self.move)} & failed]
+        settled = [pair[0] for pair in strongest if pair not in heavy or pair in judged]
         sentence = self._summary(hinges, start, value)
         return HingeReport(
             edition=edition,
@@ -206,8 +203,8 @@ class HingeStudy:
             lost=self._found[1],
             shifted=len(judged) - len(taken),
             weak=len(strongest) - len(heavy),
-            unanswered=len(gone),
-            open=len(self.changes) - len(strongest) - len(gone) + len(heavy) - len(judged),
+            unanswered=len(silent),
+            open=sum(one not in settled and one not in silent for one in self.changes),
             hinges=hinges,
             sentence=sentence,
         )

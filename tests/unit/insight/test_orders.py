@@ -8,8 +8,9 @@ from variorum.base import UsageError
 from variorum.board import Line, Position, Score, Side, Verdict, VerdictLine
 from variorum.edition import Place
 from variorum.graph import Graph, TextLine, grow_graph, lay_traffic
+from variorum.insight.order_telling import orders_report
 from variorum.insight.orders import Audit, Condition, audit, audit_ground
-from variorum.insight.orders_report import ForSide, OrdersReport, orders_report
+from variorum.insight.orders_report import ForSide, OrdersReport
 
 START = Position.start()
 ROOT = "1.d4 d5 2.c4 e6"

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from variorum.board import Line, Move, MoveError, Position, Side
 from variorum.graph import Graph, TextLine, Traffic, grow_graph, lay_traffic
 from variorum.insight.legal import interleavings
-from variorum.insight.orders import own_places
 from variorum.insight.passage import Passage, passage_to
+from variorum.insight.risks import own_places
 
 START = Position.start()
 KNIGHTS = ("g1f3", "b1c3", "f3g1", "c3b1", "g8f6", "b8c6", "f6g8", "c6b8", "e2e3", "e7e6")
