@@ -1,4 +1,4 @@
-"""Invented verdicts for property tests: any voice, legal lines, scores of every kind."""
+"""Invented verdicts: one by its words, and any for property tests."""
 
 from __future__ import annotations
 
@@ -53,4 +53,26 @@ def verdicts(draw: st.DrawFn) -> Verdict:
         options=tuple(f"{name}=1" for name in draw(st.lists(names, max_size=3))),
         date=draw(st.sampled_from(["", "2026-11-25"])),
         iterations=iterations,
+    )
+
+
+def said(
+    voice: str, at: str | Position, *scored: tuple[str, int], nodes: int = 262_144, date: str = "2026-05-01"
+) -> Verdict:
+    """What a voice says of a position (given itself or by its line): lines as SAN, best first, with White's centipawns."""
+    position = Line.parse(at).end if isinstance(at, str) else at
+    lines = tuple(
+        VerdictLine(tuple(move.uci for move in Line.parse(moves, start=position).moves), Score.of_cp(cp))
+        for moves, cp in scored
+    )
+    return Verdict(
+        key=position.key,
+        epd=position.epd,
+        voice=voice,
+        version="1",
+        lines=lines,
+        multipv=len(lines),
+        nodes=nodes,
+        depth=12,
+        date=date,
     )

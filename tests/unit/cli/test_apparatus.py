@@ -7,32 +7,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from invented_verdicts import said
 
-from variorum.board import Line, Score, Verdict, VerdictLine
 from variorum.cli import main
 from variorum.voices.verdict_files import append_verdicts
 
 PANOV = "1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4"
 AFTER = f"{PANOV} Nf6 5.Nc3"
-
-
-def say(voice: str, at: str, *lines: tuple[str, int]) -> Verdict:
-    position = Line.parse(at).end
-    said = tuple(
-        VerdictLine(tuple(move.uci for move in Line.parse(text, position).moves), Score.of_cp(cp))
-        for text, cp in lines
-    )
-    return Verdict(
-        key=position.key,
-        epd=position.epd,
-        voice=voice,
-        version="1",
-        lines=said,
-        multipv=len(said),
-        nodes=300_000,
-        depth=12,
-        date="2026-11-25",
-    )
 
 
 @pytest.fixture
@@ -42,10 +23,10 @@ def edition(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> str:
     (folder / "manuscript.pgn").write_text(f'[Event "Panov"]\n\n{AFTER} e6 (5... Nc6) *\n')
     for voice, verdicts in {
         "analyst": [
-            say("analyst", PANOV, ("Nf6 Nc3 e6", 30)),
-            say("analyst", AFTER, ("e6 Nf3", 25), ("Nc6 Bg5", 60)),
+            said("analyst", PANOV, ("Nf6 Nc3 e6", 30)),
+            said("analyst", AFTER, ("e6 Nf3", 25), ("Nc6 Bg5", 60)),
         ],
-        "other": [say("other", PANOV, ("Nf6 Nc3 Nc6", 45)), say("other", AFTER, ("Nc6 Bg5", 20))],
+        "other": [said("other", PANOV, ("Nf6 Nc3 Nc6", 45)), said("other", AFTER, ("Nc6 Bg5", 20))],
     }.items():
         append_verdicts(folder / "verdicts" / f"{voice}.epd", verdicts)
     capsys.readouterr()

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from invented_verdicts import said
 
-from variorum.board import Line, Score, Verdict, VerdictLine
 from variorum.cli import main
 from variorum.voices.verdict_files import append_verdicts
 
@@ -48,36 +48,17 @@ caption: Kept back.
 """
 
 
-def verdict(line: str, voice: str, *scored: tuple[str, int], nodes: int = 262_144) -> Verdict:
-    """What a voice says of a position: lines as SAN, best first, with centipawns for White."""
-    position = Line.parse(line).end
-    lines = tuple(
-        VerdictLine(tuple(move.uci for move in Line.parse(moves, start=position).moves), Score.of_cp(cp))
-        for moves, cp in scored
-    )
-    return Verdict(
-        key=position.key,
-        epd=position.epd,
-        voice=voice,
-        version="1",
-        lines=lines,
-        multipv=len(lines),
-        nodes=nodes,
-        date="2026-11-20",
-    )
-
-
 @pytest.fixture
 def edition(tmp_path: Path) -> Path:
     (tmp_path / "edition.toml").write_text(SETTINGS, encoding="utf-8")
     (tmp_path / "manuscript.pgn").write_text(MANUSCRIPT, encoding="utf-8")
     (tmp_path / "digest.md").write_text(DIGEST, encoding="utf-8")
     owl = [
-        verdict(PLACE, "owl", ("Nf3 Be7", 40), ("c5 Be7 Nf3", 10)),
-        verdict(f"{PLACE} 6.Nf3", "owl", ("Be7", 80), nodes=1_048_576),
+        said("owl", PLACE, ("Nf3 Be7", 40), ("c5 Be7 Nf3", 10)),
+        said("owl", f"{PLACE} 6.Nf3", ("Be7", 80), nodes=1_048_576),
     ]
     append_verdicts(tmp_path / "verdicts" / "owl.epd", owl)
-    append_verdicts(tmp_path / "verdicts" / "wren.epd", [verdict(PLACE, "wren", ("c5", -20), nodes=4_096)])
+    append_verdicts(tmp_path / "verdicts" / "wren.epd", [said("wren", PLACE, ("c5", -20), nodes=4_096)])
     return tmp_path
 
 
@@ -125,7 +106,7 @@ def test_a_move_that_was_looked_at_gives_way_to_the_next_best(
     edition: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The voice's best, 6.Nf3, is worth less behind it (E 47.1): the value is that of its second line, and is shown."""
-    again = verdict(f"{PLACE} 6.Nf3", "owl", ("Be7", -20), nodes=4_194_304)
+    again = said("owl", f"{PLACE} 6.Nf3", ("Be7", -20), nodes=4_194_304)
     append_verdicts(edition / "verdicts" / "owl.epd", [again])
     assert main(["position", str(edition), "tabiya"]) == 0
     text = capsys.readouterr().out

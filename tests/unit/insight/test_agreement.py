@@ -8,42 +8,27 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from invented_verdicts import said
 
-from variorum.board import Line, Position, Score, Verdict, VerdictLine
+from variorum.board import Line, Position, Score, Verdict
 from variorum.insight.agreement import SHARED_POSITIONS, disputes, fit_scale
 
 TABIYA = Line.parse("1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4 Nf6 5.Nc3 e6 6.Nf3").end
 
 
-def say(voice: str, *lines: tuple[str, int], position: Position = TABIYA, nodes: int = 300_000) -> Verdict:
-    said = tuple(
-        VerdictLine(tuple(move.uci for move in Line.parse(text, position).moves), Score.of_cp(cp))
-        for text, cp in lines
-    )
-    return Verdict(
-        key=position.key,
-        epd=position.epd,
-        voice=voice,
-        version="1",
-        lines=said,
-        multipv=len(said),
-        nodes=nodes,
-    )
-
-
 def test_who_would_play_the_same_agrees() -> None:
-    assert not disputes([say("a", ("Be7", 20)), say("b", ("Be7 cxd5", 90))])
+    assert not disputes([said("a", TABIYA, ("Be7", 20)), said("b", TABIYA, ("Be7 cxd5", 90))])
 
 
 def test_another_first_move_is_a_dispute_by_what_each_says_of_the_others() -> None:
-    (dispute,) = disputes([say("b", ("Bb4", 10), ("Be7", 60)), say("a", ("Be7", 20))])
+    (dispute,) = disputes([said("b", TABIYA, ("Bb4", 10), ("Be7", 60)), said("a", TABIYA, ("Be7", 20))])
     assert (dispute.voices, dispute.about, dispute.moves) == (("a", "b"), "move", ("Be7", "Bb4"))
     assert dispute.together == ""
     assert dispute.gap == pytest.approx(Score.of_cp(60).expected() - Score.of_cp(10).expected())
 
 
 def test_scores_are_not_compared_before_they_share_enough() -> None:
-    assert not disputes([say("a", ("Be7", -300)), say("b", ("Be7", 300))])
+    assert not disputes([said("a", TABIYA, ("Be7", -300)), said("b", TABIYA, ("Be7", 300))])
 
 
 def test_scores_on_one_scale() -> None:
@@ -54,15 +39,19 @@ def test_scores_on_one_scale() -> None:
         positions += [moves.play(move) for move in moves.legal_moves()]
     positions = list(dict.fromkeys(p for p in positions if p.outcome is None))[: SHARED_POSITIONS + 50]
     assert len(positions) > SHARED_POSITIONS
-    said: list[Verdict] = []
+    verdicts: list[Verdict] = []
     for position in positions:
         cp = int(rng.integers(-150, 150))
         move = position.san(position.legal_moves()[0])
-        said += [say("a", (move, cp), position=position), say("b", (move, 2 * cp), position=position)]
-    assert not disputes(said)
+        verdicts += [said("a", position, (move, cp)), said("b", position, (move, 2 * cp))]
+    assert not disputes(verdicts)
     move = TABIYA.san(TABIYA.parse("Be7"))
     (dispute,) = disputes(
-        [*said, say("a", (f"{move} cxd5 Nxd5", -150)), say("b", (f"{move} cxd5 exd5", 300))]
+        [
+            *verdicts,
+            said("a", TABIYA, (f"{move} cxd5 Nxd5", -150)),
+            said("b", TABIYA, (f"{move} cxd5 exd5", 300)),
+        ]
     )
     assert (dispute.about, dispute.epd) == ("score", TABIYA.epd)
     assert dispute.together == "Be7 cxd5"
