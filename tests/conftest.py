@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import re
+import signal
 import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -35,6 +36,12 @@ def pytest_runtest_makereport(item: pytest.Item) -> Iterator[None]:
     if report.skipped:
         item.config.stash[SKIPPED].add(snapshots_of(item.path))
     return report
+
+
+def pytest_sessionstart() -> None:
+    """Programs that the tests start must hear Ctrl-C, though the tests run in the background and ignore it themselves."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def snapshots_of(module: Path) -> Path:
