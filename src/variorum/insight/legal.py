@@ -16,7 +16,7 @@ __all__ = ["MOST_STATES", "QUICK_STATES", "beside", "interleavings"]
 MOST_STATES: Final = 2_000_000
 """So many sets of played moves are looked at, at most, for one line; about half a gigabyte."""
 
-QUICK_STATES: Final = 50_000
+QUICK_STATES: Final = 20_000
 """The same where it is only to be known whether a deviation may come back; some tenths of a second."""
 
 

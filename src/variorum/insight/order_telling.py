@@ -7,6 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+
+from variorum import _core
 from variorum.board import Line, Position, Side
 from variorum.insight.deviations import Exit
 from variorum.insight.orders import Audit, Condition, SideAudit, heaviest_orders, where_avoided
@@ -260,11 +263,14 @@ class _Teller:
 
     @cached_property
     def _basins(self) -> dict[str, set[int]]:
-        """From where each named place can be reached, the target's own name aside."""
+        """From where each named place can be reached by moves that were played or written; the target's own name aside."""
         graph = self.audited.graph
+        walked = np.unique(graph.edge_counts.places)
+        offsets = np.searchsorted(walked, graph.offsets).astype(np.uint32)
+        core = _core.GraphCore(offsets, np.ascontiguousarray(graph.targets[walked]))
         nodes = {name: graph.node_of(place.position) for name, place in self.audited.tell.names.items()}
         return {
-            name: set(graph.basin(node).tolist())
+            name: set(core.basin(node).tolist())
             for name, node in nodes.items()
             if node is not None and node != self.audited.node
         }

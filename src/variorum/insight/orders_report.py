@@ -99,7 +99,7 @@ class OrderTurn(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class StaysOpen(msgspec.Struct, frozen=True, kw_only=True):
-    """A named place that could still be reached on the way: `until` is the move that shuts it, and who plays that."""
+    """A named place that could still be reached on the way, as play goes: `until` is the move that shuts it, and who plays that."""
 
     name: str
     until: str

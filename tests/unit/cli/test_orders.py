@@ -135,6 +135,11 @@ def test_mistakes_are_told(
     assert told in capsys.readouterr().err
 
 
+def test_a_root_that_nothing_else_leads_to(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["orders", str(folder), "panov"]) == 0
+    assert "It is a root of the edition, and no other order leads to it." in capsys.readouterr().out
+
+
 def test_without_any_verdict(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (folder / "verdicts" / "invented.epd").unlink()
     assert main(["orders", str(folder), "iqp"]) == 0

@@ -113,6 +113,9 @@ def _as_text(report: OrdersReport, letters: str) -> Iterable[str]:
     yield f"{report.name}: {line}" if report.name else line or report.fen
     yield _how_many(report)
     yield from value_texts(report.values, report.range, letters)
+    if not any(order.moves for order in report.orders) and report.order_count == 1:
+        yield "It is a root of the edition, and no other order leads to it."
+        return
     if not report.values:
         yield "No voice has judged the position, so risks cannot be told."
     for side in report.sides:
@@ -165,7 +168,7 @@ def _order(
     deviations: dict[int, Deviation],
 ) -> Iterable[str]:
     root = f"from {order.root}: " if order.root else ""
-    yield f"  {order.number}. {root}{order.moves or 'the place itself is a root'}"
+    yield f"  {order.number}. {root}{order.moves or 'it is that root itself'}"
     share = (
         f"{order.share:.1f} % of what arrives here."
         if order.walked
@@ -203,7 +206,9 @@ def _risk(risk: OrderRisk, deviations: dict[int, Deviation], side: ForSide) -> s
         told = f"{opponent} gains nothing by leaving this order"
     else:
         every = ", as he can in every order" if worst.in_every_order else ""
-        told = f"At worst {opponent} plays {worst.move}{every}, which takes {_span(risk.risk)} points{_noise(risk)}"
+        told = (
+            f"At worst {opponent} plays {worst.move}{every}, which takes {_points(risk.risk)}{_noise(risk)}"
+        )
     gaps = [
         _number(number, word)
         for number, word in ((risk.unknown, "deviation"), (risk.unwatched, "position"))
@@ -341,6 +346,12 @@ def _span(figure: Figure) -> str:
     if f"{figure.at_least:.1f}" == f"{figure.at_most:.1f}":
         return f"{figure.at_least:.1f}"
     return f"{figure.at_least:.1f} to {figure.at_most:.1f}"
+
+
+def _points(figure: Figure) -> str:
+    if figure.at_most is None:
+        return f"at least {figure.at_least:.1f} points"
+    return f"{_span(figure)} points"
 
 
 def _games(games: dict[str, int]) -> str:
