@@ -7,6 +7,7 @@ Each part keeps what it has finished, so nothing is done twice; what a build fou
 from __future__ import annotations
 
 import datetime
+import math
 import os
 import time
 from collections.abc import Callable, Iterator, Mapping
@@ -36,13 +37,15 @@ _ORDERS = 12
 """Orders into a tabiya that a report looks at, the heaviest."""
 _MEETINGS = 3
 """Meetings of lines that a report names."""
+_ORDERS = 50
+"""Orders to a meeting that are followed back to their root."""
 
 
 class BuildLimits(msgspec.Struct, frozen=True, kw_only=True):
     """What a build may spend on verdicts: minutes of the clock, or nodes as asked; neither: as the edition says.
 
     Raises:
-        UsageError: Both are given, or one is not positive.
+        UsageError: Both are given, or one is no finite number above 0.
     """
 
     minutes: float | None = None
@@ -51,9 +54,9 @@ class BuildLimits(msgspec.Struct, frozen=True, kw_only=True):
     def __post_init__(self) -> None:
         if self.minutes is not None and self.total_nodes is not None:
             raise UsageError("a budget is given in minutes or in nodes, not in both")
-        for name, value in (("minutes", self.minutes), ("total-nodes", self.total_nodes)):
-            if value is not None and not value > 0:
-                raise UsageError(f"a budget of {value} {name} buys nothing", remedy="give more than 0")
+        for name, value in (("minutes", self.minutes), ("nodes", self.total_nodes)):
+            if value is not None and not 0 < value < math.inf:
+                raise UsageError(f"a build cannot spend {value} {name}", remedy="give a number above 0")
 
     def nodes(self, edition: Edition) -> int | None:
         """The budget in nodes, `None` where the clock counts."""
@@ -225,8 +228,10 @@ def _good_until(study: Study) -> str:
     """The last day before a verdict becomes too old, empty where none does."""
     days = study.edition.settings.thresholds.stale_days
     dates = [verdict.date for verdict in study.verdicts if verdict.date] if days else []
-    ends = [datetime.date.fromisoformat(date) + datetime.timedelta(days) for date in dates]
     today = datetime.datetime.now(datetime.UTC).date()
+    # A day that is still to come (a clock was wrong) counts as today.
+    given = [min(datetime.date.fromisoformat(date), today) for date in dates]
+    ends = [day + datetime.timedelta(days) for day in given]
     return str(min((end for end in ends if end >= today), default=""))
 
 
@@ -308,6 +313,8 @@ def _report(
                 subject=claim.subject,
                 says=claim.says,
                 standing=claim.standing,
+                band=claim.band,
+                figures=claim.figures,
                 remark=claim.remark,
                 against=claim.refutation,
             )
@@ -336,9 +343,16 @@ def _meetings(study: Study) -> tuple[Meeting, ...]:
         sigla={},
         confluences=_MEETINGS,
         lines=0,
+        orders=_ORDERS,
     )
     return tuple(
-        Meeting(name=one.name, line=one.line, orders=one.order_count, flow=one.flow)
+        Meeting(
+            name=one.name,
+            line=one.line,
+            orders=one.order_count,
+            flow=one.flow,
+            roots=tuple(dict.fromkeys(order.root for order in one.orders if order.root is not None)),
+        )
         for one in told.confluences
     )
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import msgspec
 
+from variorum.claims.standing import Figure
+
 __all__ = ["AuditLine", "BuildReport", "ClaimLine", "Meeting", "PlannedVerdict", "SourceLine"]
 
 
@@ -17,12 +19,16 @@ class SourceLine(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Meeting(msgspec.Struct, frozen=True, kw_only=True):
-    """A position that several move orders reach: its name or `null`, a line to it, orders, percent of the traffic."""
+    """A position that several move orders reach: its name or `null`, a line to it, orders, percent of the traffic.
+
+    `roots` are those that its heaviest orders come from, by name; empty where all of them pass one position on the way.
+    """
 
     name: str | None
     line: str
     orders: int
     flow: float
+    roots: tuple[str, ...]
 
 
 class AuditLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -42,7 +48,10 @@ class AuditLine(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ClaimLine(msgspec.Struct, frozen=True, kw_only=True):
-    """A claim that needs its author: where it stands, what it says, and for a contradicted one the line against it."""
+    """A claim that needs its author: where it stands, what it says, what voices give, and the line against it.
+
+    `against` is empty for one that is not contradicted; `band` is what is claimed, in points.
+    """
 
     path: str
     line: int
@@ -50,6 +59,8 @@ class ClaimLine(msgspec.Struct, frozen=True, kw_only=True):
     subject: str
     says: str
     standing: str
+    band: str
+    figures: tuple[Figure, ...]
     remark: str
     against: str
 

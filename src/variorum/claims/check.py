@@ -12,30 +12,17 @@ from variorum.board import Line, Move, Position, Score, Side, Sign, Verdict, ban
 from variorum.claims.decide import Estimate, decide
 from variorum.claims.signs import ClaimKind, SignClaim
 from variorum.claims.spans import SpanClaim
-from variorum.claims.standing import Standing
+from variorum.claims.standing import Figure, Standing
 from variorum.edition import EditionSettings
 from variorum.edition.digest import Span
 from variorum.voices.noise import noise_of
 from variorum.voices.verdicts import Verdicts
 
-__all__ = ["CheckedClaim", "Figure", "Games", "Ground", "Practice", "check_sign", "check_span"]
+__all__ = ["CheckedClaim", "Games", "Ground", "Practice", "check_sign", "check_span"]
 
 _SURE = 0.0
 """σ of a finished game or a mate: no estimate."""
 _RESULTS = {"1-0": 100.0, "0-1": 0.0, "1/2-1/2": 50.0}
-
-
-class Figure(msgspec.Struct, frozen=True, kw_only=True):
-    """What one voice gives for a claim: `value` in points (E for White, or points conceded by the mover) ± `noise`.
-
-    `nodes` and `date` (ISO, empty where one is unknown) are the least and the oldest of the verdicts it rests on.
-    """
-
-    voice: str
-    value: float
-    noise: float
-    nodes: int
-    date: str
 
 
 class CheckedClaim(msgspec.Struct, frozen=True, kw_only=True):

@@ -108,8 +108,11 @@ def order_texts(
     """A heading and one line for each order; `since` is the line to where they part, as printed."""
     if not count or not any(order.moves for order in orders):
         return
-    behind = f" after {since}" if since else ""
-    yield f"{indent}reached by {count:,} order{'' if count == 1 else 's'}{behind}:"
+    if since and count == 1:
+        yield f"{indent}every order goes through {since}, and then:"
+    else:
+        behind = f" after {since}" if since else ""
+        yield f"{indent}reached by {count:,} order{'' if count == 1 else 's'}{behind}:"
     for order in orders:
         root = f"from {order.root}: " if order.root else ""
         remark = "" if order.walked else "  (legal, not played or written throughout)"

@@ -161,7 +161,10 @@ class Thresholds(msgspec.Struct, frozen=True, kw_only=True):
     win_lost: Annotated[_Points, Meta(description="and with the second best move below this.")] = 70.0
     few_games: Annotated[int, Meta(ge=1, description="Under this many games only their count is shown.")] = 5
     stale_days: Annotated[
-        int, Meta(ge=0, description="Verdicts older than this many days make a claim stale; 0 for never.")
+        int,
+        Meta(
+            ge=0, le=36_500, description="Verdicts older than this many days make a claim stale; 0 for never."
+        ),
     ] = 0
 
     def __post_init__(self) -> None:

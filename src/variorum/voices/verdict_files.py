@@ -19,6 +19,7 @@ in the middle of writing, is told in a diagnostic and not used; its position is 
 
 from __future__ import annotations
 
+import datetime
 import os
 import re
 from collections.abc import Iterable, Iterator, Sequence
@@ -229,6 +230,9 @@ def _same_verdict(one: Epd, other: Epd) -> bool:
 def _verdict(records: list[Epd], path: Path) -> Verdict:
     first = records[0]
     _, _, match = _place_in_verdict(first)
+    date = (match and match["date"]) or ""
+    if date and not _is_day(date):
+        raise InputError(f"there is no day {date}")
     elapsed = int(match["elapsed"]) if match else 1000 * (first.number("acs") or 0)
     multipv = int(match["multipv"] or match["count"]) if match else 1
     return Verdict(
@@ -243,11 +247,19 @@ def _verdict(records: list[Epd], path: Path) -> Verdict:
         elapsed_ms=elapsed,
         threads=int(match["threads"]) if match else 1,
         options=tuple(filter(None, (first.text("c2") or "").split("; "))) if match else (),
-        date=(match["date"] or "") if match else "",
+        date=date,
         origin=(first.text("c4") or "") if match else path.name,
         iterations=tuple(_iterations(first)),
         asked=int(match["asked"] or 0) if match else 0,
     )
+
+
+def _is_day(text: str) -> bool:
+    try:
+        datetime.date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _line(epd: Epd) -> VerdictLine:

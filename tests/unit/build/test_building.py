@@ -285,6 +285,30 @@ def test_a_voice_whose_clock_is_wrong_is_not_asked_for_ever(
     assert len(found) == len(set(found))
 
 
+def test_a_verdict_of_a_day_to_come_counts_as_of_today(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (folder / "edition.toml").write_text(SETTINGS + "\n[thresholds]\nstale_days = 30\n")
+    monkeypatch.setattr(Owl, "date", "9999-12-31")
+    build(folder, MUCH)
+    assert build(folder, MUCH).nothing_new
+    with open_store(folder / ".variorum", mode=Mode.READ) as store:
+        (record,) = store.steps("build")
+    today = datetime.datetime.now(datetime.UTC).date()
+    assert record.good_until in {str(today + datetime.timedelta(days)) for days in (29, 30)}
+
+
+def test_a_meeting_names_the_roots_that_meet(folder: Path) -> None:
+    second = "1.d4 d5 2.c4 e6 3.Nc3 Nf6 4.Nf3 c5 5.cxd5"
+    (folder / "edition.toml").write_text(
+        SETTINGS.replace("[names]", f'semi-tarrasch = "{second}"\n\n[names]')
+    )
+    (folder / "manuscript.pgn").write_text(
+        MANUSCRIPT + f'\n[Event "Semi-Tarrasch"]\n[Result "*"]\n\n{second} Nxd5 6. e3 cxd4 7. exd4 Be7 *\n'
+    )
+    meetings = {one.name: one for one in build(folder, MUCH).meetings}
+    assert set(meetings["main"].roots) == {"panov", "semi-tarrasch"}
+    assert meetings["main"].orders == 2
+
+
 def test_what_steps_found_is_kept_for_reports_of_change(folder: Path) -> None:
     build(folder, MUCH)
     (folder / "digest.md").write_text(DIGEST.replace("winning", "level"))

@@ -3,6 +3,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import chess
+import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -91,6 +92,17 @@ def test_foreign_records_become_the_voice_of_their_file(tmp_path: Path) -> None:
     (verdict,) = found.verdicts
     assert (verdict.voice, verdict.depth, verdict.lines[0].score) == ("a friend", 20, Score.of_cp(25))
     assert [diagnostic.line for diagnostic in found.diagnostics] == [3, 4]
+
+
+def test_a_day_that_is_none_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "resident.epd"
+    append_verdicts(
+        path, [msgspec.structs.replace(a_verdict(), date=day) for day in ("2026-13-45", "2026-11-25")]
+    )
+    found = read_verdicts(path)
+    assert [verdict.date for verdict in found.verdicts] == ["2026-11-25"]
+    assert [diagnostic.line for diagnostic in found.diagnostics] == [2]
+    assert "there is no day 2026-13-45" in found.diagnostics[0].message
 
 
 def test_file_names_are_plain() -> None:

@@ -9,6 +9,7 @@ import msgspec
 import typer
 
 from variorum.base import InputError
+from variorum.cli.claim_text import evidence_text
 from variorum.cli.options import AsJson, EditionFolder, open_edition, user_settings
 from variorum.cli.output import columns, exit_for, in_letters, show
 from variorum.cli.progress import progress_for
@@ -115,7 +116,12 @@ def _graph(report: BuildReport, letters: str) -> Iterable[str]:
     )
     for one in report.meetings:
         name = f"{one.name}, " if one.name else ""
-        yield f"  {_number(one.orders, 'order')} lead to {name}{in_letters(one.line, letters)} ({one.flow:.1f} % of the traffic)"
+        *others, last = one.roots or ("",)
+        meet = f"{', '.join(others)} and {last} meet: " if others else ""
+        yield (
+            f"  {meet}{_number(one.orders, 'order')} lead to {name}{in_letters(one.line, letters)} "
+            f"({one.flow:.1f} % of the traffic)"
+        )
 
 
 def _audits(report: BuildReport) -> Iterable[str]:
@@ -154,10 +160,10 @@ def _claims(report: BuildReport, letters: str) -> Iterable[str]:
     for one in report.claims:
         if one.standing == "contradicted":
             yield f"  contradicted: {_claim(one, letters)}"
+            if said := evidence_text(one.band, one.figures, one.remark):
+                yield f"      {said}"
             if one.against:
                 yield f"      against it: {in_letters(one.against, letters)}"
-            elif one.remark:
-                yield f"      {one.remark}"
     for one in report.claims:
         if one.standing == "stale":
             yield f"  stale: {_claim(one, letters)}"

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import msgspec
 import typer
 
+from variorum.cli.claim_text import evidence_text
 from variorum.cli.options import AsJson, EditionFolder, open_edition, user_settings
 from variorum.cli.output import exit_if_faulty, print_diagnostics, show
 
@@ -65,15 +66,7 @@ def _as_text(report: CheckReport) -> Iterable[str]:
 
 def _claim(claim: CheckedClaim) -> Iterable[str]:
     yield f"  {claim.path}:{claim.line}:{claim.column}: {claim.subject} {claim.says}"
-    figures = [
-        f"{one.voice} {_points(one.value)} ± {one.noise:.1f} at {one.nodes:,} nodes" for one in claim.figures
-    ]
-    said = "; ".join(filter(None, [f"claimed: {claim.band}" if claim.band else "", *figures, claim.remark]))
-    if said:
+    if said := evidence_text(claim.band, claim.figures, claim.remark):
         yield f"      {said}"
     if claim.refutation:
         yield f"      against it: {claim.refutation}"
-
-
-def _points(value: float) -> str:
-    return f"{value:.1f}".replace("-", "−")
