@@ -18,6 +18,7 @@ GAME = '[Event "x"]\n[White "Orlo, Tam"]\n[Black "Vesk, Ina"]\n[Result "1-0"]\n\
 MORE = {
     "position": ["{edition}", "qgd"],
     "scout": ["{edition}", "qgd", "--nodes", "500", "--total-nodes", "3000"],
+    "contrast": ["{edition}", "qgd", "qgd 3.Nc3"],
     "tempo": ["{edition}", "qgd", "3.Nc3"],
     "orders": ["{edition}", "qgd 3.Nc3"],
     "hinges": ["{edition}", "qgd", "3.Nc3", "--nodes", "200"],
