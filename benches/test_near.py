@@ -1,6 +1,7 @@
 """Near positions of a graph of 200,000: budget 20 seconds on two cores and 2 GB.
 
-Beside it, in the same run, what looking through all pairs would take, reckoned from the pairs of some nodes.
+Beside it, in the same run, what the neighbours of one position take: the ratio would be the number of positions if every
+pair were looked at.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from variorum.insight.near import find_near
 
 NODES = 200_000
 PLIES = 36
-SAMPLE = 40
+SAMPLE = 4
 
 
 def graph_of(nodes: int) -> Graph:
@@ -52,15 +53,15 @@ def test_near_positions_of_200_000(benchmark: Any) -> None:
 
     found = benchmark.pedantic(search, rounds=1)
     began = time.perf_counter()
-    for node in range(0, graph.nodes, graph.nodes // SAMPLE):
+    for node in range(0, SAMPLE * (graph.nodes // SAMPLE), graph.nodes // SAMPLE):
         find_near(graph, traffic, {}, node=node, limit=10)
-    seconds = (time.perf_counter() - began) / SAMPLE * graph.nodes / 2
+    one = (time.perf_counter() - began) / SAMPLE
     assert found.near > 0
     if benchmark.stats is not None:
         benchmark.extra_info["nodes"] = graph.nodes
         benchmark.extra_info["near pairs"] = found.near
         benchmark.extra_info["twins"] = found.twins
-        benchmark.extra_info["ratio to all pairs"] = round(seconds / benchmark.stats.stats.min, 1)
+        benchmark.extra_info["ratio to one position"] = round(benchmark.stats.stats.min / one, 1)
         if sys.platform != "win32":
             import resource
 

@@ -47,6 +47,7 @@ pub fn near_pairs(
             }
             return Ok(fields(pairs_of(&setting, node, limit)));
         }
+        let setting = setting.for_all_pairs();
         let mut fault = None;
         let found = find_pairs(&setting, limit, &mut |done, parts| {
             let go_on = Python::attach(|py| {

@@ -39,6 +39,9 @@ from variorum.graph import (
     off_roots,
 )
 from variorum.graph.position_games import PositionGames, position_games
+from variorum.insight.near import find_near
+from variorum.insight.near_report import NearReport, near_report
+from variorum.insight.tempo_report import LineLedger, tempo_report
 from variorum.publish.private import hides_line, publishable, reason_to_leave_out
 from variorum.store import Filter
 from variorum.voices.sigla import sigla_of
@@ -88,7 +91,8 @@ class PositionReport(msgspec.Struct, frozen=True, kw_only=True):
 
     `voices` are verdicts on the position itself, `values` what each voice thinks when the graph behind it is counted.
     `orders` are the heaviest of `order_count` orders on the graph, from the line `since` on (`None`: from the roots).
-    `games` is `None` where nothing was sifted yet.
+    `games` is `None` where nothing was sifted yet. `ledger` is that of the place's line, `None` where it has none; `near` are
+    the most interesting near positions and reversed twins, `None` where the position is not on the graph.
     """
 
     name: str
@@ -106,6 +110,8 @@ class PositionReport(msgspec.Struct, frozen=True, kw_only=True):
     passages: tuple[Passage, ...]
     mentions: tuple[Mention, ...]
     games: PositionGames | None
+    ledger: LineLedger | None
+    near: NearReport | None
 
 
 def position_report(
@@ -115,6 +121,7 @@ def position_report(
     wanted: Filter,
     *,
     orders: int = 8,
+    near: int = 4,
     progress: Progress | None = None,
 ) -> tuple[PositionReport, list[Diagnostic]]:
     """What is known of a place, and what is wrong with the texts it was read from.
@@ -125,6 +132,7 @@ def position_report(
         user: The user's own settings.
         wanted: Which games count.
         orders: At most so many orders are listed.
+        near: At most so many near positions are listed.
         progress: Where to report.
 
     Raises:
@@ -179,6 +187,15 @@ def position_report(
         passages=() if manuscript is None else tuple(_passages(manuscript, edition, position)),
         mentions=mentions,
         games=games,
+        ledger=tempo_report(place.line).here if place.line and place.line.moves else None,
+        near=None
+        if node is None
+        else near_report(
+            edition.title,
+            tell,
+            find_near(graph, tell.traffic, values, node=node, limit=near, progress=progress),
+            node,
+        ),
     )
     return report, diagnostics
 

@@ -11,6 +11,10 @@ brackets is a cache: the page prints the looked-up value, and a diagnostic tells
                                                                also show=price, show=guaranteed; the place's own line by default
     [knight on b1]{.fact kind=hinge at="pin" move="3...Qa5"}   the placement on which a move depends, by the verdicts kept
                                                                from `variorum hinges`; also show=strength, show=value, nth=2
+    [two]{.fact kind=tempo at="iqp" side=black}                moves that a side has lost by the place's line; with
+                                                               against="PLACE" how many more than by that one's;
+                                                               also show=spent, show=standing, show=gone
+    [with a3 put in]{.fact kind=contrast at="iqp" against="PLACE"}   in which units the place differs; also reversed=yes
 """
 
 from __future__ import annotations
@@ -27,6 +31,10 @@ from variorum.base.shape import nearest
 from variorum.board import Bands, Line, Score, Side, sign_of
 from variorum.edition.digest import Span, Where
 from variorum.edition.place import Place
+from variorum.insight.contrast import MOST_UNITS, changed_units, changes_in_words
+from variorum.insight.mirror import mirrored_position
+from variorum.insight.tempo import tempo_ledger
+from variorum.insight.wording import number as number_in_words
 
 __all__ = [
     "FACT_KINDS",
@@ -227,6 +235,35 @@ def _hinge(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> F
     return Fact(place, hinge.placement)
 
 
+def _tempo(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> Fact:
+    side = Side(attributes.get("side", "white"))
+    places = [place] + ([evidence.place(attributes["against"])] if "against" in attributes else [])
+    lines = [one.line for one in places if one.line is not None and one.line.moves]
+    if len(lines) < len(places):
+        raise NoEvidenceError(
+            "no line leads to it" if len(places) == 1 else "no line leads to one of the two"
+        )
+    if any(line.start != lines[0].start for line in lines):
+        raise NoEvidenceError("their lines start from different positions")
+    figures = [int(getattr(tempo_ledger(line).of(side), attributes.get("show", "lost"))) for line in lines]
+    value = figures[0] - sum(figures[1:])
+    return Fact(place, number_in_words(value) if value >= 0 else f"−{-value}")
+
+
+def _contrast(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> Fact:
+    if "against" not in attributes:
+        raise InputError("a contrast needs another place", remedy='write against="NAME"')
+    other = evidence.place(attributes["against"]).position
+    if attributes.get("reversed") == "yes":
+        other = mirrored_position(other)
+    changes = changed_units(place.position, other)
+    if not changes:
+        raise NoEvidenceError("no unit differs")
+    if len(changes) > MOST_UNITS:
+        raise NoEvidenceError(f"these are different structures: {len(changes)} units differ")
+    return Fact(place, changes_in_words(changes))
+
+
 FACT_KINDS = {
     kind.name: kind
     for kind in (
@@ -259,6 +296,18 @@ FACT_KINDS = {
                 "voice": r".{1,8}",
             },
             _hinge,
+        ),
+        FactKind(
+            "tempo",
+            "moves that a side has spent or lost by the place's line",
+            {"side": "white|black", "show": "lost|spent|standing|gone", "against": ".+"},
+            _tempo,
+        ),
+        FactKind(
+            "contrast",
+            "in which units the place differs from another",
+            {"against": ".+", "reversed": "yes|no"},
+            _contrast,
         ),
     )
 }

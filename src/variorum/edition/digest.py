@@ -164,13 +164,17 @@ class Rule(msgspec.Struct, frozen=True):
 
 
 class Diagram(msgspec.Struct, frozen=True):
-    """`:::diagram PLACE` with its lines `marks:`, `caption:` and `view:` (`white` or `black`)."""
+    """`:::diagram PLACE` with its lines `marks:`, `caption:` and `view:` (`white` or `black`).
+
+    `against` is another place: the units that differ from it are marked.
+    """
 
     place: str
     marks: tuple[Mark, ...]
     caption: tuple[Inline, ...]
     view: Side
     where: Where
+    against: str = ""
 
 
 Block = Heading | Paragraph | Listing | Quotation | Verbatim | Rule | Diagram

@@ -55,7 +55,7 @@ MOST_IN_A_RUN = 30_000
 
 _ENGLISH_QUOTES = ("“", "”", "‘", "’")
 _DIRECTIVES = ("diagram",)
-_DIAGRAM_KEYS = ("marks", "caption", "view")
+_DIAGRAM_KEYS = ("marks", "caption", "view", "against")
 _FENCE = re.compile(r":{3,}[ \t]*(.*?)[ \t]*")
 _TARGET = re.compile(r"(?:https?://|mailto:)", re.IGNORECASE)
 _BRACES = re.compile(r"[^\[}]*\}")
@@ -401,7 +401,8 @@ class _Reader:
         caption_text = values.get("caption", _Place([where], ""))
         tree = SyntaxTreeNode(self.markdown.parseInline(caption_text.text, self.environment))
         caption = [inline for child in tree.children for inline in self.inlines(child.children, caption_text)]
-        return [Diagram(place, tuple(marks), tuple(caption), view, where)]
+        against = values.get("against", _Place([where], "")).text.strip()
+        return [Diagram(place, tuple(marks), tuple(caption), view, where, against)]
 
     def values(self, node: SyntaxTreeNode) -> dict[str, _Place]:
         """The `key: value` lines of a directive; an indented line goes on with the value above it."""

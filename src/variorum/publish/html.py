@@ -38,6 +38,7 @@ from variorum.edition.digest import (
 )
 from variorum.edition.marks import Mark, MarkKind
 from variorum.edition.place import Place
+from variorum.insight.contrast import MOST_UNITS, changed_units, contrast_marks
 from variorum.publish import assets, diagram
 from variorum.publish.apparatus import Entry, PageEvidence, Part, Siglum, entry_parts, lemma, reading_parts
 from variorum.publish.notation import ENGLISH_LETTERS, FIGURINE, Notation, set_line
@@ -204,7 +205,7 @@ class _Writer:
             return None
         self.figures += 1
         self.noted = set()
-        marks = self.fitting_marks(block, place)
+        marks = (*self.contrast(block, place), *self.fitting_marks(block, place))
         name = self.words.figure.format(number=self.figures)
         white = place.position.turn is Side.WHITE
         mover = self.words.white_to_move if white else self.words.black_to_move
@@ -224,6 +225,21 @@ class _Writer:
             f'<svg {size} role="img" aria-label="{said}">{drawing.elements}</svg></v-board>'
             f"<figcaption><b>{self.figures}</b>&ensp;{caption}</figcaption></figure>"
         )
+
+    def contrast(self, block: Diagram, place: Place) -> tuple[Mark, ...]:
+        """Bars under the units that differ from the place that the diagram is set against."""
+        if not block.against:
+            return ()
+        try:
+            changes = changed_units(place.position, self.evidence.place(block.against).position)
+        except InputError as error:
+            self.fault("diagram-mark", block.where, f"against: {in_words(error)}", error.remedy)
+            return ()
+        if len(changes) > MOST_UNITS:
+            message = f"against {block.against}: {len(changes)} units differ, none is marked"
+            self.fault("diagram-mark", block.where, message, f"at most {MOST_UNITS} make a contrast")
+            return ()
+        return contrast_marks(changes)
 
     def fitting_marks(self, block: Diagram, place: Place) -> tuple[Mark, ...]:
         """The marks that fit the position; a route's letter must be the unit that stands at its beginning."""

@@ -41,6 +41,15 @@ def fact(markup: str) -> tuple[str | None, list[str]]:
         ('[knight on f3]{.fact kind=hinge at="iqp-main" move="10...Nxd4"}', "knight on f3"),
         ('[−38.4]{.fact kind=hinge at="iqp-main" move="Nxd4" show=strength}', "−38.4"),
         ('[37.1]{.fact kind=hinge at="iqp-main" move="Nxd4" show=value nth=2}', "37.1"),
+        ('[two]{.fact kind=tempo at="1.e4 d5 2.exd5 Qxd5 3.Nc3 Qd8" side=black}', "two"),
+        ('[three]{.fact kind=tempo at="1.e4 d5 2.exd5 Qxd5 3.Nc3 Qd8" show=spent}', "three"),
+        ('[one]{.fact kind=tempo at="1.d4 c6 2.Nf3 c5" side=black against="1.d4 c5 2.Nf3"}', "one"),
+        ('[−1]{.fact kind=tempo at="1.d4 c5 2.Nf3" side=black against="1.d4 c6 2.Nf3 c5"}', "−1"),
+        ('[with …h6 put in]{.fact kind=contrast at="1.e4 h6" against="1.e4"}', "with …h6 put in"),
+        (
+            '[with Nc3 put in]{.fact kind=contrast at="1.c4 e5 2.Nc3" against="1.e4 c5" reversed=yes}',
+            "with Nc3 put in",
+        ),
     ],
 )
 def test_values_are_looked_up(markup: str, text: str) -> None:
@@ -57,6 +66,18 @@ def test_the_fact_is_printed_as_it_is_now_and_the_change_is_told() -> None:
     ("markup", "fault"),
     [
         ('[1]{.fact at="iqp-main"}', "fact-kind: a fact needs a kind"),
+        (
+            '[x]{.fact kind=contrast at="1.e4" against="1.e4"}',
+            "fact-unknown: 1.e4: no unit differs; the page prints what was typed",
+        ),
+        (
+            '[x]{.fact kind=contrast at="1.e4"}',
+            "fact-place: a contrast needs another place",
+        ),
+        (
+            '[x]{.fact kind=tempo at="4k3/8/8/8/8/8/8/4K3 w - - 0 1"}',
+            "fact-unknown: 4k3/8/8/8/8/8/8/4K3 w - - 0 1: no line leads to it; the page prints what was typed",
+        ),
         ('[1]{.fact kind=scores at="iqp-main"}', "fact-kind: there is no fact of kind 'scores'"),
         ("[1]{.fact kind=score}", "fact-attribute: a score needs a place"),
         ('[1]{.fact kind=score at="iqp-main" vocie=A}', "fact-attribute: a score has no attribute 'vocie'"),
@@ -113,4 +134,4 @@ def test_kinds_of_space_do_not_make_a_change(typed: str, is_same: bool) -> None:
 
 
 def test_the_registry_names_the_kinds() -> None:
-    assert list(FACT_KINDS) == ["score", "count", "order", "risk", "hinge"]
+    assert list(FACT_KINDS) == ["score", "count", "order", "risk", "hinge", "tempo", "contrast"]

@@ -303,3 +303,15 @@ def test_what_the_writer_makes_passes_the_lock_unchanged() -> None:
     html = render(DIGEST.read_text(encoding="utf-8")).html
     for paragraph in re.findall(r"<p(?: class=\"first\")?>.*?</p>", main_of(html)):
         assert sanitise(paragraph) == paragraph
+
+
+def test_a_diagram_against_another_place_marks_what_differs() -> None:
+    page = render(":::diagram 1.e4 c5\nagainst: 1.e4 c6\n:::\n")
+    assert page.diagnostics == ()
+    assert 'marks="changed c5!; vacated c6!"' in page.html
+    page = render(":::diagram 1.e4 c5\nagainst: nowhere\n:::\n")
+    assert [fault.code for fault in page.diagnostics] == ["diagram-mark"]
+    assert "v-board" in page.html
+    far = "1.e4 e5 2.Nf3 Nc6 3.Bc4 Bc5 4.c3 Nf6 5.d3 d6"
+    page = render(f":::diagram start\nagainst: {far}\n:::\n")
+    assert [fault.code for fault in page.diagnostics] == ["diagram-mark"]

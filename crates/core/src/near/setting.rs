@@ -1,5 +1,7 @@
 //! What the search knows of the graph around its positions: who descends from whom, and how interesting a pair is.
 
+use std::collections::HashSet;
+
 use rayon::prelude::*;
 
 use super::Placement;
@@ -34,15 +36,16 @@ pub struct Columns<'a> {
 pub struct Setting<'a> {
     columns: Columns<'a>,
     pub(super) placements: Vec<Placement>,
-    below: Ancestors,
-    siblings: Ancestors,
+    incoming: &'a Incoming,
+    /// Ancestors of every node within [`BELOW`] and [`SIBLINGS`], where all pairs are looked at.
+    ancestors: Option<(Ancestors, Ancestors)>,
     openings: Vec<u64>,
 }
 
 impl<'a> Setting<'a> {
     /// Takes a graph; `None` where the packed bytes are not positions or the columns differ in length.
     #[must_use]
-    pub fn new(columns: Columns<'a>, edges: Edges<'_>, incoming: &Incoming) -> Option<Setting<'a>> {
+    pub fn new(columns: Columns<'a>, edges: Edges<'_>, incoming: &'a Incoming) -> Option<Setting<'a>> {
         let nodes = edges.nodes();
         let whole = columns.packed.len() == nodes * PACKED_BYTES
             && [columns.values.len(), columns.noise.len(), columns.flow.len()].iter().all(|&length| length == nodes)
@@ -58,8 +61,8 @@ impl<'a> Setting<'a> {
         Some(Setting {
             columns,
             placements: placements?,
-            below: Ancestors::new(nodes, incoming, BELOW),
-            siblings: Ancestors::new(nodes, incoming, SIBLINGS),
+            incoming,
+            ancestors: None,
             openings: openings(edges, columns.roots),
         })
     }
@@ -70,12 +73,26 @@ impl<'a> Setting<'a> {
         self.placements.len()
     }
 
+    /// Looks up the ancestors of every node, so that `apart` is quick for many pairs.
+    #[must_use]
+    pub fn for_all_pairs(mut self) -> Setting<'a> {
+        let of = |plies| Ancestors::new(self.nodes(), self.incoming, plies);
+        self.ancestors = Some((of(BELOW), of(SIBLINGS)));
+        self
+    }
+
     /// Whether two nodes are no near relations: neither shortly below the other, nor both shortly below a third.
     #[must_use]
     pub fn apart(&self, one: u32, other: u32) -> bool {
-        self.below.of(one).binary_search(&other).is_err()
-            && self.below.of(other).binary_search(&one).is_err()
-            && !meet(self.siblings.of(one), self.siblings.of(other))
+        if let Some((below, siblings)) = &self.ancestors {
+            return unrelated(one, other, [below.of(one), below.of(other)], [siblings.of(one), siblings.of(other)]);
+        }
+        let of = |node, plies| {
+            let mut found = Vec::new();
+            above(node, self.incoming, plies, &mut HashSet::new(), &mut found);
+            found
+        };
+        unrelated(one, other, [&of(one, BELOW), &of(other, BELOW)], [&of(one, SIBLINGS), &of(other, SIBLINGS)])
     }
 
     /// How interesting a pair is: the lesser flow in percent, three times as much where the values differ by more than
@@ -117,7 +134,7 @@ impl Ancestors {
             .chunks(4096)
             .map(|chunk| {
                 let (mut lengths, mut found) = (Vec::with_capacity(chunk.len()), Vec::new());
-                let mut met = std::collections::HashSet::new();
+                let mut met = HashSet::new();
                 for node in chunk {
                     let start = found.len();
                     above(node, incoming, plies, &mut met, &mut found);
@@ -143,7 +160,7 @@ impl Ancestors {
 }
 
 /// Appends the nodes at most `plies` above `node`, ascending; `met` is scratch.
-fn above(node: u32, incoming: &Incoming, plies: usize, met: &mut std::collections::HashSet<u32>, found: &mut Vec<u32>) {
+fn above(node: u32, incoming: &Incoming, plies: usize, met: &mut HashSet<u32>, found: &mut Vec<u32>) {
     met.clear();
     met.insert(node);
     let start = found.len();
@@ -164,6 +181,11 @@ fn above(node: u32, incoming: &Incoming, plies: usize, met: &mut std::collection
         level = end;
     }
     found[start..].sort_unstable();
+}
+
+/// `apart` by the ancestors of both within [`BELOW`] and within [`SIBLINGS`].
+fn unrelated(one: u32, other: u32, below: [&[u32]; 2], siblings: [&[u32]; 2]) -> bool {
+    below[0].binary_search(&other).is_err() && below[1].binary_search(&one).is_err() && !meet(siblings[0], siblings[1])
 }
 
 /// Whether two ascending lists share a number.

@@ -11,13 +11,21 @@ import msgspec
 import typer
 
 from variorum.cli.options import AsJson, edition_and_place, user_settings
-from variorum.cli.output import columns, exit_if_faulty, in_letters, print_diagnostics, show
+from variorum.cli.output import (
+    columns,
+    exit_if_faulty,
+    in_letters,
+    print_diagnostics,
+    show,
+    words_in_letters,
+)
 from variorum.cli.progress import progress_for
 from variorum.cli.values import SCALE, order_texts, value_texts, voice_texts
 
 if TYPE_CHECKING:
     from variorum.build.position import Mention, Passage, PositionReport
     from variorum.graph.position_games import GameEntry, PositionGames, Results
+    from variorum.insight.near_report import NearReport
 
 Arguments = Annotated[
     list[str],
@@ -123,6 +131,13 @@ def _as_text(report: PositionReport, letters: str) -> Iterable[str]:
     orders = list(order_texts(report.orders, report.order_count, since, letters, "  "))
     nowhere = "  It is a root." if report.on_graph else "  No line from a root leads there yet."
     yield from orders or [nowhere]
+    if report.ledger is not None:
+        yield ""
+        yield "Tempi, by the line that was given"
+        yield from (f"  {words_in_letters(sentence, letters)}" for sentence in report.ledger.sentences)
+    if report.near is not None and report.near.groups:
+        yield ""
+        yield from _near(report.near, letters)
     yield ""
     yield "What the games say"
     if report.games is None:
@@ -131,6 +146,16 @@ def _as_text(report: PositionReport, letters: str) -> Iterable[str]:
         yield "  No game of the edition reached this position."
     else:
         yield from (f"  {line}".rstrip() for line in _as_games(report.games, letters))
+
+
+def _near(near: NearReport, letters: str) -> Iterable[str]:
+    shown = [group.pairs[0] for group in near.groups]
+    more = f", {len(shown)} of {near.group_count:,}" if len(shown) < near.group_count else ""
+    yield f"Near positions and reversed twins{more}; the first is this one"
+    for pair in shown:
+        name = f"{pair.second.name}: " if pair.second.name else ""
+        yield f"  {words_in_letters(' '.join(pair.sentences), letters)}"
+        yield f"      The second: {name}{in_letters(pair.second.line, letters)} ({pair.second.flow:.1f} % of the traffic)"
 
 
 def _passage(passage: Passage, letters: str) -> Iterable[str]:
