@@ -11,10 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from variorum.base import UsageError
 from variorum.board import Line, Move, MoveError, Position, Side
 from variorum.graph import Graph, TextLine, Traffic, grow_graph, lay_traffic
 from variorum.insight.legal import interleavings
-from variorum.insight.passage import Passage, passage_to
+from variorum.insight.passage import Passage, Way, passage_to
 from variorum.insight.risks import own_places
 
 START = Position.start()
@@ -24,21 +25,27 @@ KNIGHTS = ("g1f3", "b1c3", "f3g1", "c3b1", "g8f6", "b8c6", "f6g8", "c6b8", "e2e3
 
 @st.composite
 def passages(draw: st.DrawFn) -> Passage:
-    """The orders to some position of a graph of random lines."""
-    lines = []
+    """The orders to some position of a graph of random lines, with one root or two."""
+    lines, met = [], [START]
     for _ in range(draw(st.integers(1, 4))):
         position, moves = START, []
         for choice in draw(st.lists(st.integers(0, 9), min_size=1, max_size=6)):
             legal = [Move(uci) for uci in KNIGHTS if Move(uci) in position.legal_moves()]
             moves.append(legal[choice % len(legal)])
             position = position.play(moves[-1])
+            met.append(position)
         lines.append(TextLine(START, Line(START, tuple(moves)).packed()))
-    graph = grow_graph([START], texts=lines)
+    roots = [START, *draw(st.lists(st.sampled_from(met), max_size=1))]
+    graph = grow_graph(roots, texts=lines)
     return passage_to(lay_traffic(graph), draw(st.integers(0, graph.nodes - 1)))
 
 
-def orders_by_hand(traffic: Traffic, target: int) -> list[tuple[int, ...]]:
-    """Every way from the root to a node along moves that do not return, as edges."""
+Order = tuple[int, tuple[int, ...]]
+"""Where an order starts, and its edges."""
+
+
+def orders_by_hand(traffic: Traffic, target: int) -> list[Order]:
+    """Every way from a root to a node along moves that do not return."""
     graph = traffic.graph
 
     def walk(node: int, way: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
@@ -49,11 +56,16 @@ def orders_by_hand(traffic: Traffic, target: int) -> list[tuple[int, ...]]:
             if not traffic.returns[edge]:
                 yield from walk(int(graph.targets[edge]), (*way, edge))
 
-    return list(walk(0, ()))
+    return [(root, way) for root in sorted(set(graph.roots.tolist())) for way in walk(root, ())]
 
 
-def nodes_of(graph: Graph, way: tuple[int, ...]) -> list[int]:
-    return [0, *(int(graph.targets[edge]) for edge in way)]
+def nodes_of(graph: Graph, order: Order) -> list[int]:
+    start, edges = order
+    return [start, *(int(graph.targets[edge]) for edge in edges)]
+
+
+def listed_orders(passage: Passage, ways: list[Way]) -> list[Order]:
+    return sorted((int(passage.nodes[way.places[0]]), way.edges) for way in ways)
 
 
 @settings(max_examples=150, deadline=None)
@@ -71,7 +83,7 @@ def test_counts_weights_and_prices_agree_with_every_order(passage: Passage, rand
     assert passage.shared == shared
     listed, count = passage.heaviest(10_000)
     assert count == len(orders)
-    assert sorted(way.edges for way in listed) == sorted(orders)
+    assert listed_orders(passage, listed) == sorted(orders)
     weights = np.random.default_rng(random.getrandbits(32)).integers(0, 5, passage.size).astype(float)  # type: ignore[attr-defined]
     of_node = dict(zip(passage.nodes.tolist(), weights.tolist(), strict=True))
     least = min(max(of_node[node] for node in nodes_of(graph, way)) for way in orders)
@@ -89,11 +101,11 @@ def test_conditions_choose_among_the_orders(passage: Passage, data: st.DataObjec
     allowed = []
     for way in orders_by_hand(passage.traffic, int(passage.nodes[passage.target])):
         met = {passage.place_of(node) for node in nodes_of(graph, way)}
-        if not met & without and not set(way) & unplayed and all(met & one for one in through):
+        if not met & without and not set(way[1]) & unplayed and all(met & one for one in through):
             allowed.append(way)
     listed, count = passage.heaviest(10_000, without=without, unplayed=unplayed, through=through)
     assert count == len(allowed)
-    assert sorted(way.edges for way in listed) == sorted(allowed)
+    assert listed_orders(passage, listed) == sorted(allowed)
 
 
 @settings(max_examples=200, deadline=None)
@@ -189,6 +201,12 @@ def test_the_orders_of_the_common_tabiya() -> None:
     castled_first = Line.parse("6.e3 Be7 7.Bd3 O-O 8.O-O Nc6", start=root)
     assert set(castled_first.positions()) <= set(found)
     assert count > 2
+
+
+def test_too_many_legal_orders_are_refused() -> None:
+    line = Line.parse("1.d4 d5 2.c4 e6 3.Nc3 Nf6 4.Nf3 c5 5.cxd5 Nxd5 6.e3 Nc6 7.Bd3 Be7 8.O-O O-O")
+    with pytest.raises(UsageError, match="too many orders"):
+        interleavings(line, most=100)
 
 
 def test_a_root_is_its_own_order() -> None:
