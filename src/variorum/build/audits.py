@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from contextlib import ExitStack
 from dataclasses import replace
 
@@ -14,6 +14,7 @@ from variorum.base import Diagnostic, InputError, Progress, UsageError
 from variorum.base.settings import UserSettings
 from variorum.board import Position, Request, Side, Verdict
 from variorum.build.games import open_games
+from variorum.build.kept import OpenVoice, ask_and_keep, bare
 from variorum.build.purse import Purse
 from variorum.edition import Edition, Place, read_manuscript, resolve_place
 from variorum.edition.folder import MANUSCRIPT, VERDICTS
@@ -24,8 +25,8 @@ from variorum.insight.orders import Audit, Condition, audit, audit_ground
 from variorum.insight.orders_report import OrdersReport
 from variorum.voices.resident import RESIDENT
 from variorum.voices.sigla import sigla_of
-from variorum.voices.verdict_files import append_verdicts, read_verdicts, verdict_path
-from variorum.voices.voice import Budget, Voice, ask_all
+from variorum.voices.verdict_files import read_verdicts
+from variorum.voices.voice import Budget
 
 __all__ = ["Asking", "OrderWishes", "audit_orders", "condition_of", "sides_of"]
 
@@ -49,7 +50,7 @@ class Asking(msgspec.Struct, frozen=True, kw_only=True):
     """Whom to ask for what is missing: nodes for a verdict, the voice, what opens it, the whole budget, how many at a time."""
 
     nodes: int
-    open_voice: Callable[[], Voice]
+    open_voice: OpenVoice
     voice: str = RESIDENT
     budget: Budget = Budget()
     workers: int | None = None
@@ -177,23 +178,18 @@ class _Work:
         if budget is None:
             return False
         wanted = [
-            Request(position=one.position, voice=asking.voice, nodes=asking.nodes, multipv=one.multipv)
+            Request(position=bare(one.position), voice=asking.voice, nodes=asking.nodes, multipv=one.multipv)
             for one in audited.missing(asking.voice, asking.nodes)
             if (one.position, one.multipv) not in self._asked
         ]
         self._asked |= {(one.position, one.multipv) for one in wanted}
-        path = verdict_path(self.edition.path / VERDICTS, asking.voice)
-
-        def keep(verdict: Verdict) -> None:
-            append_verdicts(path, [verdict])
-            self.verdicts.append(verdict)
-
-        answers = ask_all(
+        answers = ask_and_keep(
+            self.edition,
             wanted,
             asking.open_voice,
             workers=asking.workers or os.cpu_count() or 1,
             budget=budget,
-            keep=keep,
+            kept=self.verdicts.append,
             progress=self.progress,
         )
         purse.pay(answer.request for answer in answers)

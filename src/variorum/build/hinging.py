@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from variorum.base import Diagnostic, InputError, Progress
 from variorum.base.settings import UserSettings
 from variorum.board import Move, Position, Request, Verdict
 from variorum.build.games import open_games
+from variorum.build.kept import OpenVoice, ask_and_keep, bare
 from variorum.build.purse import Purse
 from variorum.edition import Edition, Place, read_manuscript
 from variorum.edition.folder import MANUSCRIPT, VERDICTS
@@ -20,9 +20,9 @@ from variorum.graph import edition_graph
 from variorum.insight.changes import near_placements
 from variorum.insight.hinges import Hinge, HingeReport, HingeStudy, Question
 from variorum.voices.resident import RESIDENT
-from variorum.voices.verdict_files import append_verdicts, read_verdicts, verdict_path
+from variorum.voices.verdict_files import read_verdicts, verdict_path
 from variorum.voices.verdicts import read_edition_verdicts
-from variorum.voices.voice import Budget, Voice, ask_all
+from variorum.voices.voice import Budget
 
 __all__ = ["HINGE_VERDICTS", "HingeAsking", "find_hinges", "hinge_voices", "kept_answers", "kept_hinges"]
 
@@ -37,7 +37,7 @@ class HingeAsking(msgspec.Struct, frozen=True, kw_only=True):
     """Whom to ask: nodes for each verdict, the voice, what opens it, the whole budget, how many at a time."""
 
     nodes: int
-    open_voice: Callable[[], Voice]
+    open_voice: OpenVoice
     voice: str = RESIDENT
     budget: Budget = Budget()
     workers: int | None = None
@@ -60,7 +60,7 @@ def find_hinges(
         Interrupted: The user stopped; the same call goes on from there.
     """
     near, diagnostics = _near(edition, user, place.position, progress)
-    study = HingeStudy(place.position, move, asking.voice, asking.nodes, near)
+    study = HingeStudy(bare(place.position), move, asking.voice, asking.nodes, near)
     file = verdict_path(edition.path / VERDICTS / HINGE_VERDICTS, asking.voice)
     version = _version(asking)
     answers, faults = kept_answers(file, asking.voice, version, asking.nodes)
@@ -70,15 +70,14 @@ def find_hinges(
     while (wanted := study.wanted(answers, frozenset(unanswered))) and (budget := purse.left()) is not None:
         by_request = {_key(study.request(one)): one for one in wanted}
 
-        def keep(verdict: Verdict) -> None:
-            append_verdicts(file, [verdict])
-
-        found = ask_all(
+        found = ask_and_keep(
+            edition,
             [study.request(one) for one in wanted],
             asking.open_voice,
             workers=asking.workers or os.cpu_count() or 1,
             budget=budget,
-            keep=keep,
+            kept=lambda verdict: None,
+            folder=(VERDICTS, HINGE_VERDICTS),
             progress=progress,
         )
         purse.pay(answer.request for answer in found)

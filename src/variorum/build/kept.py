@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from variorum.base import Silent
+from variorum.base import Progress, Silent
 from variorum.board import Position, Request, Verdict
 from variorum.edition import Edition
 from variorum.edition.folder import VERDICTS
@@ -29,6 +29,8 @@ def ask_and_keep(
     workers: int,
     budget: Budget,
     kept: Callable[[Verdict], None],
+    folder: tuple[str, ...] = (VERDICTS,),
+    progress: Progress | None = None,
 ) -> list[Answer]:
     """Ask one voice; each answer is written to its file, durably, and then given to `kept`.
 
@@ -39,6 +41,8 @@ def ask_and_keep(
         workers: How many are asked at a time.
         budget: Questions that it does not pay for are not asked; what is not answered in its seconds is cut short.
         kept: Is told of each verdict; it may raise `Interrupted`.
+        folder: Where in the edition the voice's file lies.
+        progress: Where to report; the caller does by default.
 
     Returns:
         The answers that came, faults among them, in the order of the questions.
@@ -50,10 +54,12 @@ def ask_and_keep(
     asked = list(requests)
     if not asked:
         return []
-    path = verdict_path(edition.place_to_write(VERDICTS), asked[0].voice)
+    path = verdict_path(edition.place_to_write(*folder), asked[0].voice)
 
     def keep(verdict: Verdict) -> None:
         append_verdicts(path, [verdict])
         kept(verdict)
 
-    return ask_all(asked, open_voice, workers=workers, budget=budget, keep=keep, progress=Silent())
+    return ask_all(
+        asked, open_voice, workers=workers, budget=budget, keep=keep, progress=progress or Silent()
+    )

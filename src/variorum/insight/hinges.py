@@ -128,10 +128,9 @@ class HingeStudy:
         return self._found[0]
 
     def request(self, question: Question) -> Request:
-        """A question as the voice is asked it."""
-        return Request(
-            position=question.position, voice=self.voice, nodes=self.nodes, multipv=question.multipv
-        )
+        """A question as the voice is asked it: without move counters, so that the same placement is the same question."""
+        position = Position.from_fen(question.position.epd, chess960=question.position.chess960)
+        return Request(position=position, voice=self.voice, nodes=self.nodes, multipv=question.multipv)
 
     def wanted(self, answers: Answers, unanswered: frozenset[Question] = frozenset()) -> list[Question]:
         """What is still to be asked: first each change with the move played, then the strongest without it."""
