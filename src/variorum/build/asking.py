@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import datetime
+import enum
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import cached_property
 from itertools import zip_longest
 from pathlib import Path
 
 import msgspec
 
-from variorum.base import Progress, Silent, VariorumError
+from variorum.base import Progress, VariorumError
 from variorum.base.settings import UserSettings
 from variorum.board import Line, Position, Request, Verdict
 from variorum.build.audits import sides_of
 from variorum.build.evidence import EditionEvidence
+from variorum.build.kept import OpenVoice, ask_and_keep, bare
 from variorum.claims.check import Ground, check_sign, check_span
 from variorum.claims.signs import claims_in, positions_to_ask
 from variorum.claims.spans import read_claim
@@ -37,17 +40,24 @@ from variorum.scout.wishes import (
 )
 from variorum.store import Store
 from variorum.voices.sigla import sigla_of
-from variorum.voices.verdict_files import append_verdicts, read_verdicts, verdict_path
+from variorum.voices.verdict_files import read_verdicts
 from variorum.voices.verdicts import Verdicts
-from variorum.voices.voice import Answer, Budget, Voice, ask_all
+from variorum.voices.voice import Answer, Budget
 
-__all__ = ["Asked", "Study", "ask_rounds"]
-
-OpenVoice = Callable[[], Voice]
+__all__ = ["Asked", "First", "Study", "ask_rounds"]
 
 _OPEN = {Standing.UNDECIDED.value: Reason.UNDECIDED, Standing.STALE.value: Reason.UNDECIDED} | {
     Standing.CONTRADICTED.value: Reason.CONTRADICTED
 }
+
+
+class First(enum.Enum):
+    """What a budget is spent on first (methods.md 15)."""
+
+    VERDICTS = "verdicts"
+    """A first verdict everywhere, as a build does."""
+    DOUBTS = "doubts"
+    """What is in doubt, as consulting does."""
 
 
 class Asked(msgspec.Struct, frozen=True):
@@ -68,8 +78,14 @@ class Study:
         store: Store | None,
         today: datetime.date,
         progress: Progress,
+        *,
+        nodes: int | None = None,
+        lines: int | None = None,
     ) -> None:
+        """Read an edition. `nodes` and `lines` of a verdict are the edition's where they are not given."""
         self.edition = edition
+        self.nodes = nodes or edition.settings.budget.nodes_per_verdict
+        self.lines = lines or edition.settings.budget.lines
         self._user = user
         self._today = today
         self.manuscript = self._read_manuscript(edition.path / MANUSCRIPT)
@@ -101,7 +117,7 @@ class Study:
             progress=self._progress,
         )
         self.traffic: Traffic = lay_traffic(self.graph)
-        self._wishes = self._all_wishes()
+        self.wishes = self._all_wishes()
         self._off_graph = False
 
     def take(self, verdict: Verdict) -> None:
@@ -111,14 +127,17 @@ class Study:
         self._off_graph |= self.graph.node_of(Position.from_fen(verdict.epd)) is None
 
     def settle(self) -> None:
-        """After a round: grow the graph anew where verdicts brought positions that are not on it."""
+        """Grow the graph anew where verdicts brought positions that are not on it."""
         if self._off_graph:
             self._grow()
 
-    def _count(self, verdict: Verdict) -> None:
-        """A verdict older than the edition's limit does not count as an answer."""
+    def counts(self, verdict: Verdict) -> bool:
+        """Whether a verdict is no older than the edition lets it be: an older one is no answer."""
         days = self.edition.settings.thresholds.stale_days
-        if days and verdict.date and verdict.date < str(self._today - datetime.timedelta(days)):
+        return not (days and verdict.date and verdict.date < str(self._today - datetime.timedelta(days)))
+
+    def _count(self, verdict: Verdict) -> None:
+        if not self.counts(verdict):
             return
         place = verdict.voice, Position.from_fen(verdict.epd)
         self._effort[place] = max(self._effort.get(place, 0), verdict.allowed)
@@ -127,22 +146,40 @@ class Study:
         """Nodes that a voice was allowed on a position by its deepest verdict that counts."""
         return lambda position: self._effort.get((voice, position), 0)
 
-    def next_inquiries(self, voice: str) -> list[Inquiry]:
+    def next_inquiries(self, voice: str, first: First = First.VERDICTS) -> list[Inquiry]:
         """What the voice is to be asked next."""
-        nodes = self.edition.settings.budget.nodes_per_verdict
         said = self.said(voice)
-        return next_round(self._wishes, (), said, nodes) or next_round((), self._doubts(voice), said, nodes)
 
-    def next_of_all(self, voices: Iterable[str]) -> list[tuple[str, Inquiry]]:
+        def firsts(wishes: Iterable[Wish]) -> list[Inquiry]:
+            return next_round(wishes, (), said, self.nodes)
+
+        if first is First.VERDICTS:
+            return firsts(self.wishes) or next_round((), self._doubts(voice), said, self.nodes)
+        places = firsts(wish for wish in self.wishes if wish.reason in (Reason.ROOT, Reason.NAME))
+        return places or self._doubtful(voice) or firsts(self.wishes)
+
+    def _doubtful(self, voice: str) -> list[Inquiry]:
+        """Doubts, and positions that without a verdict of their own would have a bound only."""
+        said = self.said(voice)
+        bounds = [wish for wish in self.wishes if wish.reason is Reason.BOUND]
+        found: dict[Position, Inquiry] = {}
+        for one in (
+            *next_round((), self._doubts(voice), said, self.nodes),
+            *next_round(bounds, (), said, self.nodes),
+        ):
+            found.setdefault(one.position, one)
+        return list(found.values())
+
+    def next_of_all(self, voices: Iterable[str], first: First = First.VERDICTS) -> list[tuple[str, Inquiry]]:
         """What each of the voices is to be asked next, the most important of every voice first."""
-        each = [[(voice, one) for one in self.next_inquiries(voice)] for voice in voices]
+        self.settle()
+        each = [[(voice, one) for one in self.next_inquiries(voice, first)] for voice in voices]
         return [one for rank in zip_longest(*each) for one in rank if one is not None]
 
     def left_open(self, voice: str) -> int:
         """Claims without enough evidence that were asked as deep as a build asks."""
-        nodes = self.edition.settings.budget.nodes_per_verdict
         return sum(
-            doubt.reason is Reason.UNDECIDED and settled(doubt, self.said(voice), nodes)
+            doubt.reason is Reason.UNDECIDED and settled(doubt, self.said(voice), self.nodes)
             for doubt in self._claim_doubts(Verdicts(self.verdicts))
         )
 
@@ -226,14 +263,14 @@ class Study:
                     yield check_span(span, said, ground, DIGEST).standing, (said.place.position,)
 
     def line_to(self, position: Position) -> str:
-        """A position in words: the edition's name for it, the heaviest line that leads there, or its FEN."""
+        """A position in words: the edition's name for it, the heaviest line that leads there, a move after a name, or its FEN."""
         places = self.edition.places
         name = next((name for name, place in places.items() if place.position == position), None)
         if name is not None:
             return name
         node = self.graph.node_of(position)
         if node is None:
-            return position.fen
+            return self._after_names.get(position) or position.fen
         root, edges = self.traffic.way_to(node)
         start = self.graph.position(root)
         known = next((place.line for place in self.edition.roots if place.position == start), None)
@@ -241,6 +278,15 @@ class Study:
         for edge in edges:
             line = line.play(self.graph.move(edge))
         return line.san() or position.fen
+
+    @cached_property
+    def _after_names(self) -> dict[Position, str]:
+        """What is one move after a named place, by the name and the move."""
+        found: dict[Position, str] = {}
+        for name, place in self.edition.places.items():
+            for move in place.position.legal_moves():
+                found.setdefault(place.position.play(move), f"{name} {Line(place.position, (move,)).san()}")
+        return found
 
 
 def ask_rounds(
@@ -251,6 +297,8 @@ def ask_rounds(
     deadline: float | None,
     workers: int,
     progress: Progress,
+    rounds: Callable[[], Sequence[tuple[str, Inquiry]]] | None = None,
+    settled: Callable[[str, Inquiry, str], None] = lambda voice, inquiry, fault: None,
 ) -> Asked:
     """Ask round after round. Every verdict is on the disk before the next is waited for.
 
@@ -261,35 +309,35 @@ def ask_rounds(
         deadline: When to stop, a `time.monotonic()` value; what is being asked then is cut short.
         workers: How many inquiries are asked at a time.
         progress: Where to report.
+        rounds: Gives what is asked next; by default what `study` would like to know.
+        settled: Is told of each inquiry that was answered, once the verdict is on the disk, and of each that was not,
+            with the fault.
 
     Raises:
         Interrupted: The user stopped; the verdicts that came are kept.
         InputError: Verdicts cannot be written.
     """
+    next_of_all = rounds or (lambda: study.next_of_all(voices))
     left = total_nodes
     came = nodes = number = 0
     failed: list[Answer] = []
     # What has no answer, or none that counts (a date that is wrong), is not asked twice in one build.
     done: set[tuple[str, Position, int]] = set()
     while deadline is None or time.monotonic() < deadline:
-        fresh = [
-            (voice, one)
-            for voice, one in study.next_of_all(voices)
-            if (voice, one.position, one.nodes) not in done
-        ]
+        fresh = [(voice, one) for voice, one in next_of_all() if (voice, one.position, one.nodes) not in done]
         chosen = fresh[: len(within([one for _, one in fresh], left))]
         if not chosen:
             break
         number += 1
         for voice, open_voice in voices.items():
             own = [one for name, one in chosen if name == voice]
-            answers = _ask(study, voice, open_voice, own, deadline, workers, progress, number)
+            answers = _ask(study, voice, open_voice, own, deadline, workers, progress, number, settled)
             came += sum(answer.verdict is not None for answer in answers)
             nodes += sum(answer.request.nodes or 0 for answer in answers)
             failed += [answer for answer in answers if answer.verdict is None]
         done |= {(voice, one.position, one.nodes) for voice, one in chosen}
         left = None if total_nodes is None else total_nodes - nodes
-        study.settle()
+    study.settle()
     return Asked(came, nodes, tuple(failed))
 
 
@@ -302,33 +350,35 @@ def _ask(
     workers: int,
     progress: Progress,
     number: int,
+    settled: Callable[[str, Inquiry, str], None],
 ) -> list[Answer]:
-    edition = study.edition
-    path = verdict_path(edition.place_to_write(VERDICTS), voice)
+    asked = {inquiry.position.epd: inquiry for inquiry in inquiries}
     requests = [
         Request(
-            # Without move counters: the verdict is then that of the four fields under which it is kept.
-            position=Position.from_fen(inquiry.position.epd, chess960=inquiry.position.chess960),
+            position=bare(inquiry.position),
             voice=voice,
-            nodes=inquiry.nodes,
-            multipv=edition.settings.budget.lines,
+            nodes=inquiry.nodes or None,
+            depth=inquiry.depth or None,
+            seconds=inquiry.seconds or None,
+            multipv=study.lines,
         )
-        for inquiry in inquiries
+        for inquiry in asked.values()
     ]
-    total = sum(request.nodes or 0 for request in requests)
-    with progress.task(f"verdicts, round {number}", total=total, unit="nodes") as task:
+    nodes = sum(request.nodes or 0 for request in requests)
+    unit, total = ("nodes", nodes) if nodes else ("positions", len(requests))
+    with progress.task(f"{voice}, round {number}", total=total, unit=unit) as task:
 
-        def keep(verdict: Verdict) -> None:
-            append_verdicts(path, [verdict])
+        def kept(verdict: Verdict) -> None:
             study.take(verdict)
-            task.advance(verdict.asked or verdict.nodes, note=study.line_to(Position.from_fen(verdict.epd)))
+            settled(voice, asked[verdict.epd], "")
+            note = study.line_to(Position.from_fen(verdict.epd))
+            task.advance((verdict.asked or verdict.nodes) if nodes else 1, note=note)
 
         seconds = None if deadline is None else max(0.0, deadline - time.monotonic())
-        return ask_all(
-            requests,
-            open_voice,
-            workers=workers,
-            budget=Budget(seconds=seconds),
-            keep=keep,
-            progress=Silent(),
+        answers = ask_and_keep(
+            study.edition, requests, open_voice, workers=workers, budget=Budget(seconds=seconds), kept=kept
         )
+    for answer in answers:
+        if answer.fault is not None:
+            settled(voice, asked[answer.request.position.epd], answer.fault.message)
+    return answers

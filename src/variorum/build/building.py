@@ -84,7 +84,7 @@ def build_edition(
         progress: Where to report.
         cautions: Sentences for the end of the page.
         workers: How many questions are asked at a time; one for each processor by default.
-        voices: Whom to ask, by name; the resident by default.
+        voices: Whom to ask, by name; by default the voices that the edition names, as far as this user has them.
 
     Raises:
         StoreBusyError: Another build or sift of this edition is running.
@@ -101,10 +101,10 @@ def build_edition(
         from variorum.build.asking import Study, ask_rounds
         from variorum.build.checking import check_edition
         from variorum.build.publishing import publish_edition
+        from variorum.build.whom import edition_voices
         from variorum.sources import SiftOptions, sift
-        from variorum.voices.resident import RESIDENT, Resident
 
-        asked_voices = {RESIDENT: Resident} if voices is None else voices
+        there, absent = edition_voices(edition, user) if voices is None else (voices, ())
         with progress.task("build", total=5, unit="steps") as steps:
             gone = _forget_missing(edition, store)
             folder = edition.path / SOURCES
@@ -114,7 +114,7 @@ def build_edition(
             steps.advance(1, note="verdicts")
             asked = ask_rounds(
                 study,
-                asked_voices,
+                there,
                 total_nodes=limits.nodes(edition),
                 deadline=deadline,
                 workers=workers or os.cpu_count() or 1,
@@ -128,7 +128,7 @@ def build_edition(
                 edition, user, made_on=today, cautions=cautions, checked=(checked, found)
             )
             steps.advance(1)
-        report = _report(study, sifted, gone, asked, checked, published, faults, tuple(asked_voices))
+        report = _report(study, sifted, gone, asked, checked, published, faults, tuple(there), absent)
         _keep(edition, user, store, report, sifted, checked, published, cautions, _good_until(study))
     return report
 
@@ -151,13 +151,14 @@ def plan_build(
 
     from variorum.build.asking import Study
     from variorum.build.games import open_games
+    from variorum.build.whom import edition_voices
     from variorum.scout.plan import within
-    from variorum.voices.resident import RESIDENT
 
+    there, absent = edition_voices(edition, user) if voices is None else (voices, ())
     with ExitStack() as stack:
         store = open_games(edition, user, stack)
         study = Study(edition, user, store, datetime.datetime.now(datetime.UTC).date(), progress)
-        waiting = study.next_of_all((RESIDENT,) if voices is None else voices)
+        waiting = study.next_of_all(there)
         count = len(within([one for _, one in waiting], limits.nodes(edition)))
         return BuildReport(
             edition=edition.title,
@@ -179,6 +180,7 @@ def plan_build(
             ),
             waiting=len(waiting) - count,
             waiting_nodes=sum(one.nodes for _, one in waiting[count:]),
+            absent=absent,
         )
 
 
@@ -269,6 +271,7 @@ def _report(
     published: PublishReport,
     faults: list[Diagnostic],
     voices: tuple[str, ...],
+    absent: tuple[str, ...],
 ) -> BuildReport:
     graph = study.graph
     waiting = study.next_of_all(voices)
@@ -298,6 +301,7 @@ def _report(
         verdicts=len(study.verdicts),
         waiting=len(waiting),
         waiting_nodes=sum(one.nodes for _, one in waiting),
+        absent=absent,
         contradicted=checked.contradicted,
         undecided=checked.undecided,
         left_open=max((study.left_open(voice) for voice in voices), default=0),

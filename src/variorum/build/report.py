@@ -100,6 +100,8 @@ class BuildReport(msgspec.Struct, frozen=True, kw_only=True):
     verdicts: int = 0
     waiting: int = 0
     waiting_nodes: int = 0
+    absent: tuple[str, ...] = ()
+    """Voices that the edition names and this user does not have."""
     contradicted: int = 0
     undecided: int = 0
     left_open: int = 0

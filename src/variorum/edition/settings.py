@@ -142,6 +142,14 @@ class Budget(msgspec.Struct, frozen=True, kw_only=True):
         int, Meta(ge=0, description="Nodes; with verdicts of fewer no claim is judged.")
     ] = 50_000
     lines: Annotated[int, Meta(ge=1, le=20, description="Lines of a verdict (MultiPV).")] = 3
+    voices: Annotated[
+        tuple[_Text, ...],
+        Meta(
+            min_length=1,
+            description="Whom to ask: the resident, and programs by the names they have in your own settings "
+            "(`variorum voices list`). One that is not there is told and passed over.",
+        ),
+    ] = ("resident",)
 
 
 class Thresholds(msgspec.Struct, frozen=True, kw_only=True):

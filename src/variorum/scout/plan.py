@@ -22,11 +22,13 @@ Said = Callable[[Position], int]
 
 
 class Inquiry(msgspec.Struct, frozen=True):
-    """A position to ask with so many nodes, and why."""
+    """A position to ask with so many nodes, and why; where the nodes are 0, to a depth in plies or for so many seconds."""
 
     position: Position
     reason: Reason
     nodes: int
+    depth: int = 0
+    seconds: float = 0.0
 
 
 def next_round(wishes: Iterable[Wish], doubts: Iterable[Doubt], said: Said, nodes: int) -> list[Inquiry]:

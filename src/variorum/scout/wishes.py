@@ -37,6 +37,7 @@ _WIDTH: Final = INTERVAL * 2**0.5
 class Reason(enum.Enum):
     """Why a position is asked. The order is that of importance; the value is what is printed."""
 
+    ASKED = "asked for"
     ROOT = "root"
     NAME = "tabiya"
     CLAIM = "a sign or sentence hangs on it"
@@ -49,6 +50,8 @@ class Reason(enum.Enum):
     CONTRADICTED = "it contradicts a claim"
     DECIDES = "it decides the value of a root or tabiya"
     CLOSE = "two moves within the noise of each other"
+    DISPUTED = "voices dispute it"
+    STALE = "its verdict is too old or too shallow"
 
 
 class Wish(msgspec.Struct, frozen=True):

@@ -6,6 +6,7 @@ from variorum.store.games import Game, GameColumns, GameHead, Provenance
 from variorum.store.intake import Sift
 from variorum.store.manifest import SiftRecord
 from variorum.store.occurrences import Occurrences
+from variorum.store.queue import QuestionQueue, QuestionState, QueuedQuestion
 from variorum.store.statistics import (
     Filter,
     MoveTally,
@@ -34,6 +35,9 @@ __all__ = [
     "Pace",
     "PositionGames",
     "Provenance",
+    "QuestionQueue",
+    "QuestionState",
+    "QueuedQuestion",
     "RatingBalance",
     "Reject",
     "Sift",

@@ -22,7 +22,7 @@ __all__ = [
     "transaction",
 ]
 
-VERSION = 2
+VERSION = 3
 """Version of tables, Parquet columns and fingerprints; raise it with every change of them."""
 
 APPLICATION_ID = 0x56415249
@@ -36,6 +36,14 @@ CREATE TABLE steps (
 CREATE INDEX steps_of_name ON steps (name, id);
 """
 
+_QUESTIONS = """
+CREATE TABLE question_request (request BLOB NOT NULL);
+CREATE TABLE questions (
+    number INTEGER PRIMARY KEY, epd TEXT NOT NULL, chess960 INTEGER NOT NULL, voice TEXT NOT NULL, reason TEXT NOT NULL,
+    nodes INTEGER NOT NULL, depth INTEGER NOT NULL, seconds REAL NOT NULL, state TEXT NOT NULL, fault TEXT NOT NULL
+);
+"""
+
 
 def _run(connection: sqlite3.Connection, statements: str) -> None:
     """Each statement in the transaction that is open; `executescript` would end it."""
@@ -43,7 +51,10 @@ def _run(connection: sqlite3.Connection, statements: str) -> None:
         connection.execute(statement)
 
 
-MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {1: lambda connection: _run(connection, _STEPS)}
+MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {
+    1: lambda connection: _run(connection, _STEPS),
+    2: lambda connection: _run(connection, _QUESTIONS),
+}
 """From version N to N + 1, each run in one transaction. Without one the store is made anew."""
 
 PATIENCE = 10.0
@@ -164,7 +175,7 @@ def prepare(connection: sqlite3.Connection, folder: Path) -> None:
     """
     if check(connection, folder) == 0:
         with transaction(connection):
-            _run(connection, _TABLES + _STEPS)
+            _run(connection, _TABLES + _STEPS + _QUESTIONS)
             connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
             connection.execute(f"PRAGMA user_version = {VERSION}")
         return

@@ -27,6 +27,7 @@ from variorum.store.locks import Lock
 from variorum.store.manifest import GAMES, MANIFEST, OCCURRENCES, Manifest, SiftRecord, Snapshot
 from variorum.store.matching import find_doubles
 from variorum.store.occurrences import Occurrences, RunIndex
+from variorum.store.queue import QuestionQueue
 from variorum.store.schema import VERSION, check, connect, connect_to_read, nothing_sifted, prepare
 from variorum.store.statistics import Filter, Found, Orders, PositionGames, RatingBalance
 from variorum.store.steps import StepRecord
@@ -494,3 +495,8 @@ class Store:
         """The latest records of a step, the newest first."""
         with self._door():
             return steps.steps_of(self._manifest.connection, name, limit)
+
+    @property
+    def questions(self) -> QuestionQueue:
+        """Questions that wait for voices."""
+        return QuestionQueue(self._manifest.connection, self._door, self._writer)

@@ -16,6 +16,7 @@ COMMANDS: Final = (
     "position",
     "map",
     "apparatus",
+    "consult",
     "scout",
     "orders",
     "hinges",

@@ -52,7 +52,7 @@ def command(
 ) -> None:
     """Bring everything derived up to date, in order.
 
-    New games in sources/ are sifted, the graph is grown, the resident is asked where it matters most, signs and sentences are checked, and both texts are published. What did not change is not done again; a build that was stopped goes on where it was. Verdicts are written to verdicts/ as they come.
+    New games in sources/ are sifted, the graph is grown, voices are asked where it matters most, signs and sentences are checked, and both texts are published. What did not change is not done again; a build that was stopped goes on where it was. Verdicts are written to verdicts/ as they come.
 
     Exit code 0 means that the build was done, also where a claim is contradicted: to be told no, give `variorum check`. Exit code 2 also means that something in the texts or sources could not be read; it is named, and the rest was built.
     """
@@ -141,6 +141,7 @@ def _verdicts(report: BuildReport) -> Iterable[str]:
         yield f"Verdicts: {_number(report.asked, 'new one')} at {report.nodes:,} nodes together, {report.verdicts:,} in verdicts/"
     else:
         yield f"Verdicts: {report.verdicts:,} in verdicts/"
+    yield from _absent(report)
     for one in report.unanswered:
         yield f"  no answer: {one}"
     if report.waiting:
@@ -182,8 +183,14 @@ def _claim(one: ClaimLine, letters: str) -> str:
     return f"{one.path}:{one.line}:{one.column}: {in_letters(one.subject, letters)} {one.says}"
 
 
+def _absent(report: BuildReport) -> Iterable[str]:
+    for name in report.absent:
+        yield f"  the edition asks {name}, a voice you do not have; it is passed over (variorum voices add)"
+
+
 def _plan(report: BuildReport, letters: str) -> Iterable[str]:
     total = sum(one.nodes for one in report.plan)
+    yield from _absent(report)
     if not report.plan and not report.waiting:
         yield f"{report.edition}: nobody needs to be asked."
         return
