@@ -47,7 +47,11 @@ class EditionEvidence:
     def sigla(self) -> tuple[Siglum, ...]:
         """The key to the sigla: voices, then the games."""
         voices = (Siglum(mark, self._described(voice)) for voice, mark in self._sigla.items())
-        games = () if self._store is None else (Siglum(GAMES_SIGLUM, "games of the sources"),)
+        games = (
+            ()
+            if self._store is None or not self._store.count
+            else (Siglum(GAMES_SIGLUM, "games of the sources"),)
+        )
         return (*voices, *games)
 
     def _described(self, voice: str) -> str:

@@ -309,6 +309,15 @@ def test_a_meeting_names_the_roots_that_meet(folder: Path) -> None:
     assert meetings["main"].orders == 2
 
 
+def test_games_are_in_the_key_only_where_there_are_some(folder: Path) -> None:
+    build(folder, 3_000)
+    assert "games of the sources" in (folder / "out" / "manuscript.pgn").read_text().replace("\n", " ")
+    (folder / "sources" / "games.pgn").unlink()
+    build(folder, 3_000)
+    key = (folder / "out" / "manuscript.pgn").read_text().replace("\n", " ")
+    assert "games of the sources" not in key and "expected scores" in key
+
+
 def test_what_steps_found_is_kept_for_reports_of_change(folder: Path) -> None:
     build(folder, MUCH)
     (folder / "digest.md").write_text(DIGEST.replace("winning", "level"))

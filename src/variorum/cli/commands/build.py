@@ -91,7 +91,7 @@ def _as_text(report: BuildReport, letters: str, folder: str) -> Iterable[str]:
     for path in report.written:
         yield f"Published: {folder}/{path}"
     if report.left_out:
-        yield f"Kept out as private: {len(report.left_out):,} (`variorum publish` lists them)"
+        yield f"Kept out of them: {len(report.left_out):,} (`variorum publish` says what and why)"
     if not report.written:
         yield "Published: nothing, there is no digest.md and no manuscript.pgn yet"
 
