@@ -115,7 +115,12 @@ def _practice(store: Store, edition: Edition) -> Practice:
 
     def look_up(position: Position, move: Move) -> Games:
         played = next(
-            (entry.tally.games for entry in store.statistics(position).moves if entry.move == move), 0
+            (
+                entry.tally.games
+                for entry in store.statistics(position, examples=0).moves
+                if entry.move == move
+            ),
+            0,
         )
         first = ""
         if played:

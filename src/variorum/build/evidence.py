@@ -83,7 +83,7 @@ class EditionEvidence:
 
     def count(self, place: Place) -> int:
         """Games that reached the place by any order, doubles once."""
-        return 0 if self._store is None else self._store.statistics(place.position).tally.games
+        return 0 if self._store is None else self._store.statistics(place.position, examples=0).tally.games
 
     def orders(self, place: Place) -> tuple[Order, ...]:
         """The orders by which games came, the most travelled first."""
@@ -164,7 +164,7 @@ class EditionEvidence:
             for voice, verdict in self._deep(position).items()
         ]
         if self._store is not None:
-            tally = self._store.statistics(position).tally
+            tally = self._store.statistics(position, examples=0).tally
             score = practice_score(tally, self._edition.settings.thresholds.few_games)
             if tally.games and score is not None:
                 half = (score.high - score.low) / 2

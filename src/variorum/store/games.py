@@ -169,6 +169,8 @@ class GameFiles:
         ]
 
     def _rows(self, ids: Sequence[int], snapshot: Snapshot, columns: list[str]) -> list[dict[str, Any]]:
+        if not ids:
+            return []  # many positions of a text are in no game: they cost no look at the files
         if any(not 0 < number < 1 << 32 for number in ids):
             raise UsageError("a game number is a positive whole number")
         games, places = np.unique(np.array(ids, np.uint32), return_inverse=True)
