@@ -7,7 +7,6 @@ Each part keeps what it has finished, so nothing is done twice; what a build fou
 from __future__ import annotations
 
 import datetime
-import math
 import os
 import time
 from collections.abc import Callable, Iterator, Mapping
@@ -15,8 +14,9 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from variorum.base import Diagnostic, Progress, Severity, StoreBusyError, UsageError
+from variorum.base import Diagnostic, Progress, Severity, StoreBusyError
 from variorum.base.settings import UserSettings
+from variorum.build.limits import Limits
 from variorum.build.report import AuditLine, BuildReport, ClaimLine, Meeting, PlannedVerdict, SourceLine
 from variorum.build.stock import stock_key
 from variorum.edition import Edition
@@ -41,22 +41,8 @@ _ORDERS = 50
 """Orders to a meeting that are followed back to their root."""
 
 
-class BuildLimits(msgspec.Struct, frozen=True, kw_only=True):
-    """What a build may spend on verdicts: minutes of the clock, or nodes as asked; neither: as the edition says.
-
-    Raises:
-        UsageError: Both are given, or one is no finite number above 0.
-    """
-
-    minutes: float | None = None
-    total_nodes: int | None = None
-
-    def __post_init__(self) -> None:
-        if self.minutes is not None and self.total_nodes is not None:
-            raise UsageError("a budget is given in minutes or in nodes, not in both")
-        for name, value in (("minutes", self.minutes), ("nodes", self.total_nodes)):
-            if value is not None and not 0 < value < math.inf:
-                raise UsageError(f"a build cannot spend {value} {name}", remedy="give a number above 0")
+class BuildLimits(Limits, frozen=True, kw_only=True):
+    """What a build may spend on verdicts; where nothing is given, what the edition says."""
 
     def nodes(self, edition: Edition) -> int | None:
         """The budget in nodes, `None` where the clock counts."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 import os
 import time
 from collections.abc import Iterable, Iterator
@@ -17,6 +18,7 @@ from variorum.base.settings import UserSettings
 from variorum.board import Position, Verdict
 from variorum.build.asking import First, Study, ask_rounds
 from variorum.build.games import open_games
+from variorum.build.limits import Limits
 from variorum.build.whom import edition_voices, named_voices
 from variorum.edition import Edition, resolve_place
 from variorum.graph import Certainty, back_up_values
@@ -70,22 +72,8 @@ class ConsultRequest(msgspec.Struct, frozen=True, kw_only=True):
         return f"{', '.join(self.voices)}; {self.limit}, {lines}; {where}"
 
 
-class ConsultLimits(msgspec.Struct, frozen=True, kw_only=True):
-    """What one run may spend: minutes of the clock, or nodes as asked; neither: as the edition says, or all of `--at`.
-
-    Raises:
-        UsageError: Both are given, or one is not positive.
-    """
-
-    minutes: float | None = None
-    total_nodes: int | None = None
-
-    def __post_init__(self) -> None:
-        if self.minutes is not None and self.total_nodes is not None:
-            raise UsageError("a budget is given in minutes or in nodes, not in both")
-        for name, value in (("minutes", self.minutes), ("total-nodes", self.total_nodes)):
-            if value is not None and not value > 0:
-                raise UsageError(f"a budget of {value} {name} buys nothing", remedy="give more than 0")
+class ConsultLimits(Limits, frozen=True, kw_only=True):
+    """What one run may spend; where nothing is given, as the edition says, or all of `--at`."""
 
     def nodes(self, edition: Edition, request: ConsultRequest) -> int | None:
         """The budget in nodes, `None` where the clock or the end of the list is the bound."""
@@ -166,8 +154,8 @@ def request_of(
     ]
     if len(given) > 1:
         raise UsageError(f"--{given[0]} and --{given[1]} are two limits for one verdict", remedy="give one")
-    if seconds is not None and not seconds > 0:
-        raise UsageError(f"{seconds} seconds buy nothing", remedy="give more than 0")
+    if seconds is not None and not 0 < seconds < math.inf:
+        raise UsageError(f"a verdict cannot take {seconds} seconds", remedy="give a number above 0")
     if not at and (depth or seconds):
         raise UsageError(
             f"where a budget matters most is counted in nodes, so --{given[0]} needs --at",

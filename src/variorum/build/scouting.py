@@ -9,11 +9,12 @@ from typing import Final
 
 import msgspec
 
-from variorum.base import Diagnostic, InputError, Progress, UsageError
+from variorum.base import Diagnostic, InputError, Progress
 from variorum.base.settings import UserSettings
 from variorum.board import Line, Position, Request, Verdict, sign_of
 from variorum.build.games import open_games
 from variorum.build.kept import OpenVoice, ask_and_keep, bare
+from variorum.build.limits import Limits
 from variorum.build.purse import Purse
 from variorum.edition import Edition, Place, read_manuscript
 from variorum.edition.folder import MANUSCRIPT, VERDICTS
@@ -30,22 +31,8 @@ TOGETHER: Final = 4
 """Positions asked in one round, however many workers there are: so the skeleton is the same on each machine."""
 
 
-class ScoutLimits(msgspec.Struct, frozen=True, kw_only=True):
-    """What scouting may spend: minutes of the clock, or nodes as asked; neither: as the edition says for a build.
-
-    Raises:
-        UsageError: Both are given, or one is not positive.
-    """
-
-    minutes: float | None = None
-    total_nodes: int | None = None
-
-    def __post_init__(self) -> None:
-        if self.minutes is not None and self.total_nodes is not None:
-            raise UsageError("a budget is given in minutes or in nodes, not in both")
-        for name, value in (("minutes", self.minutes), ("total-nodes", self.total_nodes)):
-            if value is not None and not value > 0:
-                raise UsageError(f"a budget of {value} {name} buys nothing", remedy="give more than 0")
+class ScoutLimits(Limits, frozen=True, kw_only=True):
+    """What scouting may spend; where nothing is given, what the edition says for a build."""
 
     def budget(self, edition: Edition) -> Budget:
         """The same as a budget for questions."""

@@ -27,7 +27,7 @@ __all__ = [
 ]
 
 _DEPTHS = 256
-"""Effort as one number: nodes, then depth (for voices that tell no nodes)."""
+"""Effort as one number: nodes times this, or the depth of voices that tell no nodes."""
 _RULES = 2**64 - 1
 
 
@@ -77,17 +77,19 @@ class VoiceValues:
     via: NDArray[np.uint16]
     certainty: NDArray[np.uint8]
     basis: NDArray[np.uint8]
+    spent: Mapping[int, tuple[int, int]]
+    """Nodes and depth of the verdict on each node that has one."""
 
     def at(self, graph: Graph, node: int) -> NodeValue:
         """The value of one node."""
-        effort, leaf = int(self.efforts[node]), int(self.leaves[node])
-        nodes, depth = nodes_of(effort), effort % _DEPTHS if effort != _RULES else 0
+        leaf, basis = int(self.leaves[node]), Basis(int(self.basis[node]))
+        nodes, depth = self.spent[leaf] if basis is Basis.VERDICT else (0, 0)
         certainty = Certainty(int(self.certainty[node]))
         packed = self.via[node : node + 1]
         return NodeValue(
             score=None if certainty is Certainty.UNKNOWN else float(self.scores[node]),
             certainty=certainty,
-            basis=Basis(int(self.basis[node])),
+            basis=basis,
             leaf=None if leaf == NO_NODE else leaf,
             nodes=nodes,
             depth=depth,
@@ -111,11 +113,16 @@ def back_up_values(
     deepest = deepest_verdicts(graph, verdicts)
     voices = sorted({voice for voice, _ in deepest})
     columns = []
+    spent = []
     for voice in voices:
         own = {node: verdict for (name, node), verdict in deepest.items() if name == voice}
+        spent.append({node: (verdict.nodes, verdict.depth) for node, verdict in own.items()})
         columns.append(_voice_columns(graph, own, (slopes or {}).get(voice, DEFAULT_SLOPE)))
     values = graph.core.values(graph.moves, graph.legal, graph.white, graph.outcome, columns)
-    return {voice: VoiceValues(voice, *found) for voice, found in zip(voices, values, strict=True)}
+    return {
+        voice: VoiceValues(voice, *found, said)
+        for voice, found, said in zip(voices, values, spent, strict=True)
+    }
 
 
 def deepest_verdicts(graph: Graph, verdicts: Iterable[Verdict]) -> dict[tuple[str, int], Verdict]:
@@ -161,8 +168,13 @@ def _voice_columns(
 
 
 def effort_number(verdict: Verdict) -> int:
-    """The effort of a verdict as one number, as the arithmetic over the edges compares it."""
-    return min(verdict.nodes, 2**55) * _DEPTHS + min(verdict.depth, _DEPTHS - 1)
+    """The effort of a verdict as one number, as the arithmetic over the edges compares it.
+
+    The limit of nodes counts where it is known: a search ends some nodes before or behind it, and by such a chance no
+    verdict may outrank another that was asked for as much.
+    """
+    limit = min(verdict.asked or verdict.nodes, 2**55)
+    return limit * _DEPTHS if limit else min(verdict.depth, _DEPTHS - 1)
 
 
 def nodes_of(effort: int) -> int:

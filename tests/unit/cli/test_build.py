@@ -58,11 +58,11 @@ def test_json_by_its_schema(edition: Path, check_json: Callable[..., Any]) -> No
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["--total-nodes", "0"], "cannot spend 0 nodes"),
-        (["--total-nodes", "-3"], "cannot spend -3 nodes"),
-        (["--minutes", "0"], "cannot spend 0.0 minutes"),
-        (["--minutes", "nan"], "cannot spend"),
-        (["--minutes", "inf"], "cannot spend"),
+        (["--total-nodes", "0"], "cannot be 0 nodes"),
+        (["--total-nodes", "-3"], "cannot be -3 nodes"),
+        (["--minutes", "0"], "cannot be 0.0 minutes"),
+        (["--minutes", "nan"], "a budget cannot be"),
+        (["--minutes", "inf"], "a budget cannot be"),
         (["--minutes", "1", "--total-nodes", "5"], "not in both"),
     ],
 )

@@ -152,3 +152,32 @@ def test_what_cannot_be_is_refused() -> None:
     broken.moves[1] = broken.moves[0]
     with pytest.raises(StoreError, match="no legal move at half-move 2"):
         grow_graph([START], games=lambda: [broken], game_count=1)
+
+
+def test_a_node_more_or_less_beside_one_limit_outranks_nobody() -> None:
+    """Both were asked for 1,000 nodes: the child's value counts, though the search above it ended a node later."""
+    start = Line.parse("1.e4 c6 2.d4 d5").end
+    after = start.play(start.parse("exd5"))
+
+    def said(position: Position, san: str, cp: int, nodes: int, depth: int) -> Verdict:
+        line = VerdictLine((position.parse(san).uci,), Score.of_cp(cp))
+        return Verdict(
+            key=position.key,
+            epd=position.epd,
+            voice="v",
+            version="1",
+            lines=(line,),
+            nodes=nodes,
+            depth=depth,
+            asked=1_000,
+        )
+
+    graph = grow_graph([start], verdicts=[after])
+    (values,) = back_up_values(
+        graph, [said(start, "exd5", 10, 1_001, 9), said(after, "cxd5", 40, 1_000, 8)]
+    ).values()
+    root = graph.node_of(start)
+    assert root is not None
+    value = values.at(graph, root)
+    assert value.score == pytest.approx(Score.of_cp(40).expected())
+    assert (value.leaf, value.nodes, value.depth) == (graph.node_of(after), 1_000, 8)
