@@ -67,6 +67,8 @@ class ScoutedBranch(msgspec.Struct, frozen=True, kw_only=True):
     conceded: float
     expected: float
     noise: float | None
+    joins: bool
+    """Its line comes to a position of a line above, and goes on as that does."""
     branches: tuple[ScoutedBranch, ...]
 
 
@@ -239,6 +241,7 @@ def _branches(start: Position, line: Line, branches: Iterable[Branch]) -> Iterab
             conceded=branch.conceded,
             expected=branch.expected,
             noise=_noise(branch.nodes),
+            joins=branch.joins,
             branches=tuple(
                 _branches(own.positions()[1], Line(own.positions()[1], own.moves[1:]), branch.branches)
             ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Set
 
 import msgspec
 import numpy as np
@@ -35,6 +35,7 @@ class Branch(msgspec.Struct, frozen=True, kw_only=True):
 
     `at` is how many moves of that line are played before it; what it `conceded` is in points for its mover, `expected`
     is E for White after it, and `nodes` the effort of the verdict that decides it (0 where a repetition or the rules do).
+    Where its moves come to a position of the line, or of one that this parted from, they end there and it `joins`.
     """
 
     at: int
@@ -42,6 +43,7 @@ class Branch(msgspec.Struct, frozen=True, kw_only=True):
     conceded: float
     expected: float
     nodes: int
+    joins: bool
     branches: tuple[Branch, ...]
 
 
@@ -181,7 +183,7 @@ class Frontier:
                 expected=None, nodes=0, positions=0, waiting=waiting, moves=(), branches=(), hidden=0
             )
         best = self._best_play(0)
-        branches = self._branches(best, within)
+        branches = self._branches(best, self._places_of(best), within)
         expected, nodes = self._value(self._node[0])
         return Skeleton(
             expected=expected,
@@ -314,12 +316,12 @@ class Frontier:
         values = self._backed_up()
         return values.scores[node], nodes_of(values.efforts[node])
 
-    def _best_play(self, place: int) -> list[int]:
-        """The steps that concede nothing, one after the other, to a position that was not asked or that comes again."""
+    def _best_play(self, place: int, ends: Set[int] = frozenset()) -> list[int]:
+        """The steps that concede nothing, to a place of `ends`, or to one that was not asked or that comes again."""
         conceded = self._backed_up().conceded
         best: list[int] = []
         met = {place}
-        while (node := self._node[place]) >= 0:
+        while place not in ends and (node := self._node[place]) >= 0:
             step = min(self._steps_of[node], key=lambda one: (conceded[one], self._is_leaf(one), one))
             place = self._steps.to[step]
             if conceded[step] or place in met:
@@ -331,7 +333,10 @@ class Frontier:
     def _is_leaf(self, step: int) -> bool:
         return self._node[self._steps.to[step]] < 0
 
-    def _branches(self, line: list[int], within: int) -> list[Branch]:
+    def _places_of(self, line: list[int]) -> set[int]:
+        return {self._steps.to[step] for step in line}
+
+    def _branches(self, line: list[int], known: Set[int], within: int) -> list[Branch]:
         """What parts from a line to a position that was asked, the least concession first."""
         conceded = self._backed_up().conceded
         found = []
@@ -339,16 +344,19 @@ class Frontier:
             for step in self._steps_of[self._steps.source[played]]:
                 if step == played or self._is_leaf(step) or conceded[step] > self._width.margin:
                     continue
-                best = self._best_play(self._steps.to[step])
+                best = self._best_play(self._steps.to[step], known)
+                mine = [step, *best]
+                inner = self._branches(best, known | self._places_of(mine), 0)[:within] if within else ()
                 expected, nodes = self._value(self._node[self._steps.to[step]])
                 found.append(
                     Branch(
                         at=at,
-                        moves=tuple(self._steps.move[one] for one in (step, *best)),
+                        moves=tuple(self._steps.move[one] for one in mine),
                         conceded=conceded[step],
                         expected=expected,
                         nodes=nodes,
-                        branches=tuple(self._branches(best, 0)[:within] if within else ()),
+                        joins=self._steps.to[mine[-1]] in known,
+                        branches=tuple(inner),
                     )
                 )
         return sorted(found, key=lambda branch: (branch.conceded, branch.at, branch.moves))

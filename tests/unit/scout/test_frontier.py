@@ -87,6 +87,27 @@ def test_branches_of_the_main_line() -> None:
     assert frontier.skeleton(most=1).hidden == 1
 
 
+def test_a_branch_that_comes_back_is_not_told_twice() -> None:
+    """4...e6 5.Nf3 Nf6 6.Nc3 comes to the position after 4...Nf6 5.Nc3 e6 6.Nf3."""
+    values = {
+        "": {"Nf6": 30, "e6": 40},
+        "Nf6": {"Nc3": 30},
+        "Nf6 5.Nc3": {"e6": 30},
+        "Nf6 5.Nc3 e6": {"Nf3": 30},
+    }
+    values |= {"e6": {"Nf3": 40}, "e6 5.Nf3": {"Nf6": 40}, "e6 5.Nf3 Nf6": {"Nc3": 40}}
+    values |= {"Nf6 5.Nc3 e6 6.Nf3": {"Be7": 35}, "Nf6 5.Nc3 e6 6.Nf3 Be7": {"cxd5": 35}}
+    known = []
+    for moves, said in values.items():
+        position = Line.parse(f"4...{moves}", START).end if moves else START
+        known.append(verdict_of(position, lambda _, said=said: said))  # type: ignore[misc]
+    skeleton = Frontier(START, Width(margin=5, plies=8), known).skeleton()
+    assert Line(START, skeleton.moves).san() == "4...Nf6 5.Nc3 e6 6.Nf3 Be7 7.cxd5"
+    (branch,) = skeleton.branches
+    assert Line(START, branch.moves).san() == "4...e6 5.Nf3 Nf6 6.Nc3"
+    assert (branch.joins, branch.branches, branch.conceded) == (True, (), 0)
+
+
 def test_the_order_of_answers_does_not_matter() -> None:
     def questions(turned: bool) -> list[tuple[Position, ...]]:
         frontier, rounds = Frontier(START, Width(margin=5, plies=4)), list[tuple[Position, ...]]()

@@ -132,7 +132,8 @@ def _branch(branch: ScoutedBranch, letters: str) -> Iterable[str]:
 def _told(branch: ScoutedBranch, letters: str) -> str:
     conceded = f"{branch.conceded:.1f}"
     cost = "as good" if conceded == "0.0" else f"concedes {conceded}"
-    return f"{in_letters(branch.line, letters)}  {branch.expected:.1f}{_noise(branch.noise)}, {cost}"
+    on = " and on as above" if branch.joins else ""
+    return f"{in_letters(branch.line, letters)}{on}  {branch.expected:.1f}{_noise(branch.noise)}, {cost}"
 
 
 def _noise(noise: float | None) -> str:
