@@ -40,8 +40,8 @@ def command(
     at: Annotated[
         str,
         typer.Option(
-            metavar="PLACE|leaves|tabiyas|confluences|bounds|disputed|stale",
-            help="Ask there and nowhere else; by default where it matters most.",
+            metavar="PLACE|GROUP",
+            help="Ask there and nowhere else: a place, or leaves, tabiyas, confluences, bounds, disputed or stale. By default where it matters most.",
         ),
     ] = "",
     minutes: Annotated[float | None, typer.Option(help="Ask for so many minutes.")] = None,
