@@ -483,8 +483,6 @@ class Store:
         with self._door():
             return verdicts.verdict_history(self._manifest.connection, key, voice)
 
-    # Steps of a build
-
     def record_steps(self, records: list[StepRecord]) -> None:
         """Keep what steps of a build found, in one commit."""
         self._writer()
