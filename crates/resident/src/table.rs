@@ -49,8 +49,10 @@ struct Bucket([(AtomicU64, AtomicU64); WAYS]);
 /// The table. Shared by reference between threads.
 pub struct Table {
     buckets: Vec<Bucket>,
-    /// Changes with every search; slots of another generation are free to take.
+    /// Changes with every search, 1 to 255; slots of another generation are free to take. An empty slot has none (0).
     generation: u8,
+    /// Generations since the memory was wiped: at 255 of them old slots would look new.
+    since_wiped: u32,
     /// Makes slots of forgotten searches unrecognisable, so that forgetting needs no pass over the memory.
     salt: u64,
 }
@@ -62,20 +64,21 @@ impl Table {
         let count = (megabytes << 20) / size_of::<Bucket>();
         let mut buckets = Vec::new();
         buckets.resize_with(count.max(1), Bucket::default);
-        Table { buckets, generation: 1, salt: 0 }
+        Table { buckets, generation: 1, since_wiped: 1, salt: 0 }
     }
 
     /// A new search begins; what was found before can still be read but is replaced first.
     pub fn next_search(&mut self) {
-        self.generation = self.generation.wrapping_add(1);
+        self.generation = self.generation % u8::MAX + 1;
+        self.since_wiped = self.since_wiped.saturating_add(1);
     }
 
     /// Forgets everything: afterwards the table behaves like a new one, whatever was in it.
     pub fn forget(&mut self) {
         self.salt = self.salt.wrapping_add(keys::GOLDEN);
-        if self.generation < u8::MAX {
-            self.generation += 1;
-        } else {
+        self.next_search();
+        // One generation is left for the search that follows.
+        if self.since_wiped >= u32::from(u8::MAX) {
             self.clear();
         }
     }
@@ -86,6 +89,7 @@ impl Table {
             *bucket = Bucket::default();
         }
         self.generation = 1;
+        self.since_wiped = 1;
     }
 
     #[inline]
@@ -192,3 +196,32 @@ fn unpack(word: u64) -> Entry {
 }
 
 const _: () = assert!(size_of::<Bucket>() == 64 && MAX_PLY < 256);
+
+#[cfg(test)]
+mod tests {
+    use std::collections::HashSet;
+
+    use super::*;
+
+    /// Otherwise slots of an old search would count as the present one's, and a verdict hang on what was asked before.
+    #[test]
+    fn a_generation_comes_back_only_after_the_memory_was_wiped() {
+        for before in 0..3 {
+            let mut table = Table::new(1);
+            let mut seen = HashSet::from([0]);
+            for _ in 0..before {
+                table.next_search();
+                seen.insert(table.generation);
+            }
+            for search in 0..1000 {
+                table.forget();
+                if table.since_wiped == 1 {
+                    seen = HashSet::from([0]);
+                }
+                seen.insert(table.generation);
+                table.next_search();
+                assert!(seen.insert(table.generation), "search {search} after {before}");
+            }
+        }
+    }
+}
