@@ -4,19 +4,22 @@
 //! each time and on each machine.
 
 mod board;
+mod correction;
 mod eval;
 mod exchange;
 mod game;
+mod history;
 mod keys;
 mod movegen;
 mod moves;
-mod order;
+mod picker;
 mod random;
 mod report;
 mod score;
 mod search;
 pub mod selfplay;
 mod table;
+pub mod uci;
 
 /// Changes whenever the search or the evaluation says anything else than before under the same limit of nodes.
 pub const VERSION: &str = "2";

@@ -10,6 +10,19 @@ use crate::{
     moves::{Move, MoveList},
 };
 
+/// Where made moves go.
+pub trait Moves {
+    /// Takes a move.
+    fn push(&mut self, m: Move);
+}
+
+impl Moves for MoveList {
+    #[inline]
+    fn push(&mut self, m: Move) {
+        MoveList::push(self, m);
+    }
+}
+
 /// Which moves are asked for.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Kind {
@@ -20,13 +33,13 @@ pub enum Kind {
 }
 
 /// Appends every legal move.
-pub fn all_moves(board: &Board, list: &mut MoveList) {
+pub fn all_moves(board: &Board, list: &mut impl Moves) {
     moves_of_kind(board, Kind::Noisy, list);
     moves_of_kind(board, Kind::Quiet, list);
 }
 
 /// Appends the legal moves of one kind.
-pub fn moves_of_kind(board: &Board, kind: Kind, list: &mut MoveList) {
+pub fn moves_of_kind(board: &Board, kind: Kind, list: &mut impl Moves) {
     let us = board.turn();
     let king = board.king(us);
     let occupied = board.occupied();
@@ -73,13 +86,13 @@ pub fn moves_of_kind(board: &Board, kind: Kind, list: &mut MoveList) {
 }
 
 #[inline]
-fn push_all(list: &mut MoveList, from: Square, targets: Bitboard) {
+fn push_all(list: &mut impl Moves, from: Square, targets: Bitboard) {
     for to in targets {
         list.push(Move::new(from, to));
     }
 }
 
-fn pawn_moves(board: &Board, kind: Kind, king: Square, allowed: Bitboard, list: &mut MoveList) {
+fn pawn_moves(board: &Board, kind: Kind, king: Square, allowed: Bitboard, list: &mut impl Moves) {
     let us = board.turn();
     let pawns = board.of(us, Role::Pawn);
     let empty = !board.occupied();
@@ -129,7 +142,7 @@ fn pawn_moves(board: &Board, kind: Kind, king: Square, allowed: Bitboard, list: 
     }
 }
 
-fn push_pawn(list: &mut MoveList, from: Square, to: Square, last: Bitboard) {
+fn push_pawn(list: &mut impl Moves, from: Square, to: Square, last: Bitboard) {
     if last.contains(to) {
         for role in [Role::Queen, Role::Knight, Role::Rook, Role::Bishop] {
             list.push(Move::promoting(from, to, role));

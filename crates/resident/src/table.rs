@@ -36,6 +36,19 @@ pub struct Entry {
     pub bound: Bound,
 }
 
+impl Entry {
+    /// Whether the stored value is certainly nearer to the true one than `estimate`.
+    #[inline]
+    #[must_use]
+    pub fn is_nearer_than(&self, estimate: i32) -> bool {
+        match self.bound {
+            Bound::Exact => true,
+            Bound::Lower => self.value > estimate,
+            Bound::Upper => self.value < estimate,
+        }
+    }
+}
+
 /// Static evaluation of a position in check: there is none.
 pub const NO_EVALUATION: i32 = i16::MIN as i32;
 
