@@ -5,7 +5,7 @@
 
 mod board;
 mod correction;
-mod eval;
+pub mod eval;
 mod exchange;
 mod game;
 mod history;
