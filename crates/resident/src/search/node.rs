@@ -10,7 +10,7 @@ use crate::{
     board::Board,
     exchange::gains_at_least,
     history::{Context, HISTORY_LIMIT},
-    moves::{Move, MoveList},
+    moves::Move,
     picker::Picker,
     score::{INFINITE, MATE, MATE_BOUND, MAX_PLY},
     table::{Bound, Entry, NO_EVALUATION},
@@ -35,21 +35,41 @@ impl Expect {
 }
 
 /// Shallowest node at which it is asked whether the table's move is the only good one.
-const SINGULAR_DEPTH: i32 = 7;
+const SINGULAR_DEPTH: i32 = 8;
 /// Nodes of at least this depth without a move from the table are searched less deeply.
 const UNPREPARED_DEPTH: i32 = 4;
 /// Deepest nodes at which moves are left out unseen.
 const LEAVE_OUT_DEPTH: i32 = 8;
-/// No line may gain more than so many plies by double extensions.
-const MOST_DOUBLED: i32 = 6;
+/// Deepest nodes at which a quiet move that loses material is left out.
+const SACRIFICE_DEPTH: i32 = 5;
+
+/// The first moves of a kind that were tried; later ones teach little.
+#[derive(Default)]
+struct Tried {
+    moves: [Move; 24],
+    len: usize,
+}
+
+impl Tried {
+    fn push(&mut self, m: Move) {
+        if let Some(slot) = self.moves.get_mut(self.len) {
+            *slot = m;
+            self.len += 1;
+        }
+    }
+
+    fn as_slice(&self) -> &[Move] {
+        &self.moves[..self.len]
+    }
+}
 
 /// How the moves of a node went.
 struct Tally {
     best: i32,
     best_move: Move,
     count: i32,
-    quiets: MoveList,
-    noisy: MoveList,
+    quiets: Tried,
+    noisy: Tried,
 }
 
 impl Worker {
@@ -187,8 +207,8 @@ impl Worker {
             best: -INFINITE,
             best_move: Move::NONE,
             count: 0,
-            quiets: MoveList::default(),
-            noisy: MoveList::default(),
+            quiets: Tried::default(),
+            noisy: Tried::default(),
         };
         let noisy_table_move = !table_move.is_none() && !board.is_quiet(table_move);
         while let Some(m) = picker.next(board, &self.memory) {
@@ -223,7 +243,6 @@ impl Worker {
             let next = board.play(m);
             let gives_check = next.is_check();
             self.enter(&next, Context::of(board, m), ply);
-            self.frames[ply + 1].doubled += i32::from(extension >= 2);
             let full = depth - 1 + extension;
             let mut value = alpha + 1;
             if count > 1 {
@@ -288,18 +307,18 @@ impl Worker {
         look: Look,
     ) -> bool {
         let Look { depth, ply, .. } = look;
-        if depth > LEAVE_OUT_DEPTH {
+        if depth > LEAVE_OUT_DEPTH || board.gives_direct_check(m) {
             return false;
         }
         if !quiet {
-            return !gains_at_least(board, m, -90 * depth);
+            return !gains_at_least(board, m, -60 - 110 * depth);
         }
         let left = (depth - reduction).max(0);
         let evaluation = self.frames[ply].evaluation;
-        let hopeless = !board.is_check()
-            && evaluation + quiet_margin(left) + learnt / 256 <= alpha
-            && !board.gives_direct_check(m);
-        hopeless || (left <= 4 && learnt < -2800 * depth) || !gains_at_least(board, m, -24 * left * left)
+        let hopeless = !board.is_check() && evaluation + quiet_margin(left) + learnt / 256 <= alpha;
+        hopeless
+            || (left <= 4 && learnt < -2800 * depth)
+            || (depth <= SACRIFICE_DEPTH && !gains_at_least(board, m, -30 - 35 * left * left))
     }
 
     /// Extends the table's move when all others are clearly worse (after Anantharaman, Campbell and Hsu, "Singular
@@ -331,8 +350,7 @@ impl Worker {
             return Ok(0);
         }
         if value < lowered {
-            let clearly = value < lowered - 20 && look.expect != Expect::Exact;
-            return Ok(if clearly && self.frames[ply].doubled < MOST_DOUBLED { 2 } else { 1 });
+            return Ok(1);
         }
         if lowered >= beta && beta.abs() < MATE_BOUND {
             return Err(lowered);

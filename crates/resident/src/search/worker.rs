@@ -42,8 +42,6 @@ pub struct Frame {
     pub context: Context,
     /// A move left out here: the search asks what the others are worth.
     pub excluded: Move,
-    /// Extensions beyond one ply on the way here.
-    pub doubled: i32,
     /// Best line below.
     pub line: Vec<Move>,
 }
@@ -93,7 +91,7 @@ impl Worker {
         self.path.extend_from_slice(keys);
         self.root = self.path.len() - 1;
         let root = &mut self.frames[0];
-        (root.context, root.excluded, root.doubled) = (Context::NOTHING, Move::NONE, 0);
+        (root.context, root.excluded) = (Context::NOTHING, Move::NONE);
         root.evaluation = NO_EVALUATION;
     }
 
@@ -101,10 +99,7 @@ impl Worker {
     pub fn enter(&mut self, board: &Board, context: Context, ply: usize) {
         self.nodes += 1;
         self.path.push(board.key());
-        let doubled = self.frames[ply].doubled;
-        let frame = &mut self.frames[ply + 1];
-        frame.context = context;
-        frame.doubled = doubled;
+        self.frames[ply + 1].context = context;
     }
 
     /// Goes back up.
