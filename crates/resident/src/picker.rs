@@ -10,25 +10,21 @@ use crate::{
     moves::Move,
 };
 
-/// Moves with the scores that order them, each packed into one number: the score above, the move below.
-struct Scored {
-    entries: [i32; 256],
-    len: usize,
-}
+/// Moves with the scores that order them, each packed into one number: the score above, the move below. Kept and used
+/// again from node to node, which spares clearing the memory.
+#[derive(Default)]
+pub struct Scored(Vec<i32>);
 
 impl Moves for Scored {
     #[inline]
     fn push(&mut self, m: Move) {
-        if let Some(slot) = self.entries.get_mut(self.len) {
-            *slot = i32::from(m.0);
-            self.len += 1;
-        }
+        self.0.push(i32::from(m.0));
     }
 }
 
 impl Scored {
     fn score(&mut self, from: usize, mut judge: impl FnMut(Move) -> i32) {
-        for entry in &mut self.entries[from..self.len] {
+        for entry in &mut self.0[from..] {
             let score = judge(Move(*entry as u16)).clamp(i32::from(i16::MIN), i32::from(i16::MAX));
             *entry |= score << 16;
         }
@@ -36,11 +32,10 @@ impl Scored {
 
     /// One step of selection sort: most nodes need only the first few moves.
     fn best_from(&mut self, start: usize) -> Option<Move> {
-        let rest = &mut self.entries[start..self.len];
+        let rest = self.0.get_mut(start..)?;
         let (mut best, mut greatest) = (0, *rest.first()?);
         for (index, &entry) in rest.iter().enumerate().skip(1) {
-            // Equal scores keep the order in which moves are made.
-            if entry >> 16 > greatest >> 16 {
+            if entry > greatest {
                 (best, greatest) = (index, entry);
             }
         }
@@ -92,29 +87,37 @@ pub struct Picker {
 impl Picker {
     /// All legal moves; `table_move` is tried first if it is legal here.
     #[must_use]
-    pub fn all(board: &Board, memory: &Memory, table_move: Move, contexts: Contexts, ply: usize) -> Picker {
+    pub fn all(
+        board: &Board,
+        memory: &Memory,
+        list: Scored,
+        table_move: Move,
+        contexts: Contexts,
+        ply: usize,
+    ) -> Picker {
         Picker {
             refutations: memory.refutations(ply, contexts.last),
             contexts,
-            ..Picker::new(board, table_move, Scope::All)
+            ..Picker::new(board, list, table_move, Scope::All)
         }
     }
 
     /// Captures and promotions that gain at least `threshold` centipawns by exchange.
     #[must_use]
-    pub fn noisy(board: &Board, table_move: Move, threshold: i32) -> Picker {
+    pub fn noisy(board: &Board, list: Scored, table_move: Move, threshold: i32) -> Picker {
         let table_move = if board.is_quiet(table_move) { Move::NONE } else { table_move };
-        Picker { threshold, ..Picker::new(board, table_move, Scope::Noisy) }
+        Picker { threshold, ..Picker::new(board, list, table_move, Scope::Noisy) }
     }
 
     /// Captures and promotions that lose nothing, then quiet moves that give check from a square on which the piece is
     /// not lost.
     #[must_use]
-    pub fn noisy_and_checks(board: &Board, table_move: Move) -> Picker {
-        Picker::new(board, table_move, Scope::NoisyAndChecks)
+    pub fn noisy_and_checks(board: &Board, list: Scored, table_move: Move) -> Picker {
+        Picker::new(board, list, table_move, Scope::NoisyAndChecks)
     }
 
-    fn new(board: &Board, table_move: Move, scope: Scope) -> Picker {
+    fn new(board: &Board, mut list: Scored, table_move: Move, scope: Scope) -> Picker {
+        list.0.clear();
         let table_move = if board.is_legal(table_move) { table_move } else { Move::NONE };
         Picker {
             stage: if table_move.is_none() { Stage::MakeNoisy } else { Stage::Table },
@@ -125,11 +128,17 @@ impl Picker {
             refutation: 0,
             contexts: Contexts::default(),
             skip_quiets: false,
-            scored: Scored { entries: [0; 256], len: 0 },
+            scored: list,
             next: 0,
             losing: 0,
             next_losing: 0,
         }
+    }
+
+    /// The list, to be used again.
+    #[must_use]
+    pub fn into_list(self) -> Scored {
+        self.scored
     }
 
     /// Whether the moves given now are captures that lose material.
@@ -165,7 +174,7 @@ impl Picker {
                 Stage::Winning => match self.best_left() {
                     Some(m) if m == self.table_move => {}
                     Some(m) if !gains_at_least(board, m, self.threshold) => {
-                        self.scored.entries[self.losing] = i32::from(m.0);
+                        self.scored.0[self.losing] = i32::from(m.0);
                         self.losing += 1;
                     }
                     Some(m) => return Some(m),
@@ -190,7 +199,7 @@ impl Picker {
                 }
                 Stage::MakeQuiet => {
                     if !self.skip_quiets {
-                        let from = self.scored.len;
+                        let from = self.scored.0.len();
                         self.next = from;
                         moves_of_kind(board, Kind::Quiet, &mut self.scored);
                         let contexts = &self.contexts;
@@ -215,7 +224,7 @@ impl Picker {
                         continue;
                     }
                     self.next_losing += 1;
-                    return Some(Move(self.scored.entries[self.next_losing - 1] as u16));
+                    return Some(Move(self.scored.0[self.next_losing - 1] as u16));
                 }
                 Stage::Done => return None,
             }

@@ -197,12 +197,29 @@ impl Worker {
         look: Look,
         known: Option<&Entry>,
     ) -> Result<Tally, i32> {
+        let contexts = self.contexts(look.ply);
+        let list = self.take_list();
+        let mut picker = Picker::all(board, &self.memory, list, look.table_move, contexts, look.ply);
+        let tried = self.try_picked(shared, board, window, look, known, &mut picker);
+        self.keep_list(picker);
+        tried
+    }
+
+    /// Searches the moves that the picker gives.
+    fn try_picked(
+        &mut self,
+        shared: &Shared<'_>,
+        board: &Board,
+        window: Window,
+        look: Look,
+        known: Option<&Entry>,
+        picker: &mut Picker,
+    ) -> Result<Tally, i32> {
         let Look { depth, ply, improving, expect, table_move, .. } = look;
         let Window { mut alpha, beta } = window;
         let (is_pv, in_check) = (window.is_open(), board.is_check());
         let excluded = self.frames[ply].excluded;
         let contexts = self.contexts(ply);
-        let mut picker = Picker::all(board, &self.memory, table_move, contexts, ply);
         let mut tally = Tally {
             best: -INFINITE,
             best_move: Move::NONE,
@@ -307,18 +324,19 @@ impl Worker {
         look: Look,
     ) -> bool {
         let Look { depth, ply, .. } = look;
-        if depth > LEAVE_OUT_DEPTH || board.gives_direct_check(m) {
+        if depth > LEAVE_OUT_DEPTH {
             return false;
         }
-        if !quiet {
-            return !gains_at_least(board, m, -60 - 110 * depth);
-        }
-        let left = (depth - reduction).max(0);
-        let evaluation = self.frames[ply].evaluation;
-        let hopeless = !board.is_check() && evaluation + quiet_margin(left) + learnt / 256 <= alpha;
-        hopeless
-            || (left <= 4 && learnt < -2800 * depth)
-            || (depth <= SACRIFICE_DEPTH && !gains_at_least(board, m, -30 - 35 * left * left))
+        let useless = if quiet {
+            let left = (depth - reduction).max(0);
+            let evaluation = self.frames[ply].evaluation;
+            !board.is_check() && evaluation + quiet_margin(left) + learnt / 256 <= alpha
+                || left <= 4 && learnt < -2800 * depth
+                || depth <= SACRIFICE_DEPTH && !gains_at_least(board, m, -30 - 35 * left * left)
+        } else {
+            !gains_at_least(board, m, -60 - 110 * depth)
+        };
+        useless && !board.gives_direct_check(m)
     }
 
     /// Extends the table's move when all others are clearly worse (after Anantharaman, Campbell and Hsu, "Singular

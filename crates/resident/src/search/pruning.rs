@@ -1,7 +1,6 @@
 //! What is not searched, or less deeply: margins and reductions, all in integers. Margins are in centipawns.
 
 use super::{
-    DRAW,
     node::Expect,
     window::Window,
     worker::{Shared, Worker},
@@ -131,7 +130,9 @@ impl Worker {
         if depth < GAIN_DEPTH || raised.abs() >= MATE_BOUND {
             return None;
         }
-        let mut picker = Picker::noisy(board, look.table_move, raised - self.frames[ply].evaluation);
+        let threshold = raised - self.frames[ply].evaluation;
+        let mut picker = Picker::noisy(board, self.take_list(), look.table_move, threshold);
+        let mut found = None;
         while let Some(m) = picker.next(board, &self.memory) {
             let next = board.play(m);
             self.enter(&next, Context::of(board, m), ply);
@@ -141,14 +142,13 @@ impl Worker {
                 value = -self.search_node(shared, &next, narrow, depth - 4, ply + 1, look.expect.below());
             }
             self.leave();
-            if self.stopped {
-                return Some(DRAW);
-            }
-            if value >= raised {
-                return Some(value - GAIN_MARGIN);
+            if self.stopped || value >= raised {
+                found = Some(value - GAIN_MARGIN);
+                break;
             }
         }
-        None
+        self.keep_list(picker);
+        found
     }
 
     /// Plies taken off the depth of a late first move.

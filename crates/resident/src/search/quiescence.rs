@@ -69,12 +69,13 @@ impl Worker {
         self.frames[ply].evaluation = estimate;
         alpha = alpha.max(best);
         let table_move = known.map_or(Move::NONE, |entry| entry.best);
+        let list = self.take_list();
         let mut picker = if in_check {
-            Picker::all(board, &self.memory, table_move, Contexts::default(), ply)
+            Picker::all(board, &self.memory, list, table_move, Contexts::default(), ply)
         } else if rest == Rest::WithChecks {
-            Picker::noisy_and_checks(board, table_move)
+            Picker::noisy_and_checks(board, list, table_move)
         } else {
-            Picker::noisy(board, table_move, 0)
+            Picker::noisy(board, list, table_move, 0)
         };
         let mut best_move = Move::NONE;
         let mut count = 0;
@@ -87,17 +88,11 @@ impl Worker {
                         picker.skip_quiets();
                         continue;
                     }
-                } else if m.promotion().is_none() && !board.gives_direct_check(m) {
-                    let victim = board.captured(m).map_or(0, exchange_value);
-                    let reached = estimate + victim + MARGIN;
-                    if reached <= alpha {
-                        best = best.max(reached);
-                        continue;
-                    }
-                    if estimate + MARGIN <= alpha && !gains_at_least(board, m, 1) {
-                        best = best.max(estimate + MARGIN);
-                        continue;
-                    }
+                } else if let Some(most) = most_gained(board, m, estimate, alpha)
+                    && !board.gives_direct_check(m)
+                {
+                    best = best.max(most);
+                    continue;
                 }
             }
             let next = board.play(m);
@@ -106,7 +101,7 @@ impl Worker {
             let value = -self.quiesce(shared, &next, Window::new(-beta, -alpha), ply + 1, rest);
             self.leave();
             if self.stopped {
-                return DRAW;
+                break;
             }
             if value > best {
                 best = value;
@@ -122,6 +117,10 @@ impl Worker {
                 }
             }
         }
+        self.keep_list(picker);
+        if self.stopped {
+            return DRAW;
+        }
         if in_check && count == 0 {
             return -MATE + ply as i32;
         }
@@ -129,4 +128,16 @@ impl Worker {
         shared.table.store(board.key(), ply, Entry { best: best_move, value: best, evaluation: raw, depth: 0, bound });
         best
     }
+}
+
+/// What a capture can reach at most, if that is not more than alpha.
+fn most_gained(board: &Board, m: Move, estimate: i32, alpha: i32) -> Option<i32> {
+    if m.promotion().is_some() {
+        return None;
+    }
+    let reached = estimate + board.captured(m).map_or(0, exchange_value) + MARGIN;
+    if reached <= alpha {
+        return Some(reached);
+    }
+    (estimate + MARGIN <= alpha && !gains_at_least(board, m, 1)).then_some(estimate + MARGIN)
 }

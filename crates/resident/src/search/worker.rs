@@ -12,6 +12,7 @@ use crate::{
     history::{Context, Contexts, Memory},
     movegen::all_moves,
     moves::{Move, MoveList},
+    picker::{Picker, Scored},
     score::MAX_PLY,
     table::{NO_EVALUATION, Table},
 };
@@ -58,6 +59,8 @@ pub struct Worker {
     /// Where in `path` the root is.
     root: usize,
     pub frames: Vec<Frame>,
+    /// Lists of moves that no node uses now.
+    lists: Vec<Scored>,
     /// Nominal depth of the present iteration.
     pub iteration: u32,
 }
@@ -73,6 +76,7 @@ impl Worker {
             path: Vec::new(),
             root: 0,
             frames: vec![Frame::default(); MAX_PLY + 2],
+            lists: Vec::new(),
             iteration: 0,
         }
     }
@@ -105,6 +109,16 @@ impl Worker {
     /// Goes back up.
     pub fn leave(&mut self) {
         self.path.pop();
+    }
+
+    /// A list of moves to use.
+    pub fn take_list(&mut self) -> Scored {
+        self.lists.pop().unwrap_or_default()
+    }
+
+    /// Keeps the list of a node that is done with.
+    pub fn keep_list(&mut self, picker: Picker) {
+        self.lists.push(picker.into_list());
     }
 
     /// The moves that led to a ply.
