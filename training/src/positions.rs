@@ -8,7 +8,7 @@ use variorum_resident::{Board, Game, Move, Random, Searcher, eval::Trace, eval::
 /// Plies at the beginning of a game from which nothing is taken: the start was drawn by chance.
 const SKIPPED: usize = 4;
 /// One position of so many is taken: neighbours say nearly the same.
-const ONE_OF: u64 = 4;
+const ONE_OF: u64 = 2;
 /// Positions as far from balance as this teach nothing.
 const DECIDED: i32 = 1500;
 

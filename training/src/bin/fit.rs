@@ -51,6 +51,10 @@ fn calibration(weights: &Weights, samples: &[Sample], slope: f64) {
     }
 }
 
+fn whole(weight: f64) -> i32 {
+    weight.round() as i32
+}
+
 /// The table as source text.
 fn written(weights: &Weights) -> String {
     let mut text = String::from(
@@ -64,14 +68,14 @@ fn written(weights: &Weights) -> String {
         text += &format!("    // {name}\n");
         let run: Vec<&[f64; 2]> = linear.by_ref().take(*len).collect();
         for row in run.chunks(8) {
-            let pairs: Vec<String> = row.iter().map(|[m, e]| format!("t({}, {}),", m.round(), e.round())).collect();
+            let pairs: Vec<String> = row.iter().map(|[m, e]| format!("t({}, {}),", whole(*m), whole(*e))).collect();
             text += &format!("    {}\n", pairs.join(" "));
         }
     }
     text += "];\n\n/// Weights of danger, see `terms`.\n#[rustfmt::skip]\npub static DANGER: [i32; DANGER_COUNT] = [\n";
     let mut danger = weights.danger.iter();
     for (name, len) in DANGERS {
-        let row: Vec<String> = danger.by_ref().take(*len).map(|weight| format!("{},", weight.round())).collect();
+        let row: Vec<String> = danger.by_ref().take(*len).map(|weight| format!("{},", whole(*weight))).collect();
         writeln!(text, "    // {name}\n    {}", row.join(" ")).expect("a string can be written to");
     }
     text + "];\n"

@@ -29,10 +29,11 @@ fn main() {
         std::process::exit(2);
     };
     let numbers: Vec<u64> = numbers.iter().map(|text| text.parse().expect("a whole number")).collect();
-    let (&[count, nodes, seed], threads) = (match numbers.as_slice() {
-        [head @ .., threads] if numbers.len() == 4 => (head.first_chunk::<3>().expect("three"), *threads),
-        all => (all.first_chunk::<3>().expect("COUNT NODES SEED"), 1),
-    });
+    let &[count, nodes, seed, ref threads @ ..] = numbers.as_slice() else {
+        eprintln!("COUNT, NODES and SEED are needed");
+        std::process::exit(2);
+    };
+    let threads = threads.first().map_or(1, |&threads| threads as usize);
     let file = OpenOptions::new().create(true).append(true).open(out).expect("the file can be written");
     let mut file = BufWriter::new(file);
     let mut random = Random::new(seed);
@@ -52,8 +53,7 @@ fn main() {
             draw: Some(Agreement { centipawns: 8, plies: 16, from_ply: 80 }),
             ..Rules::default()
         };
-        let games =
-            play_all(&openings, &plans, &rules, threads as usize, &mut |_: Event<'_>| ControlFlow::Continue(()));
+        let games = play_all(&openings, &plans, &rules, threads, &mut |_: Event<'_>| ControlFlow::Continue(()));
         for (opening, game) in openings.iter().zip(games) {
             let Some(game) = game else { continue };
             let Some(winner) = game.winner else { continue };
