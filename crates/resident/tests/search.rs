@@ -203,3 +203,24 @@ fn zugzwang_is_not_passed_over() {
     assert!(white.lines[0].score.value() < -200, "{:?}", white.lines[0]);
     assert!(black.lines[0].score.value() < -200, "{:?}", black.lines[0]);
 }
+
+/// Threads change what is searched, not what is promised.
+#[test]
+fn several_threads_answer_like_one() {
+    let mut searcher = Searcher::new(8);
+    searcher.set_threads(3);
+    let mate = Game::new(&position("5r1k/6pp/7N/3Q4/8/8/6PP/6K1 w - - 0 1"));
+    assert_eq!(ask(&mut searcher, &mate, &Question::best(Limits::depth(8))).lines[0].score, Score::Mate(2));
+    let game = Game::new(&position("r1bqkb1r/pp3ppp/2n1pn2/3p4/2PP4/2N2N2/PP3PPP/R1BQKB1R w KQkq - 0 7"));
+    let report = ask(&mut searcher, &game, &Question { limits: Limits::nodes(60_000), lines: 2, only: Vec::new() });
+    assert_eq!(report.lines.len(), 2);
+    // Nodes are counted together, by a thousand or so at a time.
+    assert!((50_000..90_000).contains(&report.nodes), "{}", report.nodes);
+    let mut replay = game.clone();
+    for &m in &report.lines[0].moves {
+        replay.play(m).unwrap();
+    }
+    searcher.set_threads(1);
+    let again = ask(&mut searcher, &game, &Question::best(Limits::nodes(20_000)));
+    assert_eq!(again, ask(&mut Searcher::new(8), &game, &Question::best(Limits::nodes(20_000))));
+}

@@ -238,7 +238,8 @@ impl Worker {
             let learnt =
                 if quiet { self.memory.of_quiet(board, m, &contexts) } else { 2 * self.memory.of_noisy(board, m) };
             let base_reduction = late_reduction(depth, count);
-            if tally.best > -MATE_BOUND && board.officers(board.turn()).any() {
+            // Where a mate is known only a shorter one is better: margins say nothing of that.
+            if tally.best > -MATE_BOUND && alpha < MATE_BOUND && board.officers(board.turn()).any() {
                 if quiet && count > quiet_limit(depth, improving) && depth <= LEAVE_OUT_DEPTH {
                     picker.skip_quiets();
                 }

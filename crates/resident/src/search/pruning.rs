@@ -71,7 +71,7 @@ impl Worker {
     pub fn spare(&mut self, shared: &Shared<'_>, board: &Board, window: Window, look: Look) -> Option<i32> {
         let Look { depth, ply, estimate, improving, .. } = look;
         let Window { alpha, beta } = window;
-        if depth <= RAZOR_DEPTH && estimate + razor_margin(depth) <= alpha {
+        if depth <= RAZOR_DEPTH && alpha < MATE_BOUND && estimate + razor_margin(depth) <= alpha {
             let value = self.quiesce(shared, board, Window::null(alpha + 1), ply, super::Rest::WithChecks);
             if value <= alpha || self.stopped {
                 return Some(value);
