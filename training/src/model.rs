@@ -167,3 +167,67 @@ pub fn fit(samples: &[Sample], slope: f64, passes: usize, stiffness: f64) -> Wei
     }
     weights
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use shakmaty::{CastlingMode, Chess, fen::Fen};
+    use variorum_resident::{Board, eval::trace};
+
+    fn samples() -> Vec<Sample> {
+        [
+            "r1bqkb1r/pp3ppp/2n1pn2/3p4/2PP4/2N2N2/PP3PPP/R1BQKB1R w KQkq - 0 7",
+            "2rq1rk1/pb2bppp/1pn1pn2/8/3P4/P1NQ1N2/1PB2PPP/R1B1R1K1 b - - 3 13",
+            "8/5pk1/4p1p1/3pP3/3P1P2/4K3/8/8 w - - 0 40",
+        ]
+        .into_iter()
+        .enumerate()
+        .map(|(game, fen)| {
+            let fen: Fen = fen.parse().expect("a FEN");
+            let position: Chess = fen.into_position(CastlingMode::Standard).expect("a legal position");
+            Sample { trace: trace(&Board::from(&position)), result: game as f64 / 2.0, game }
+        })
+        .collect()
+    }
+
+    #[test]
+    fn the_model_is_the_evaluation() {
+        let weights = Weights::in_use();
+        for sample in samples() {
+            // The evaluation rounds three times.
+            assert!((weights.value(&sample) - f64::from(sample.trace.value)).abs() < 4.0);
+        }
+    }
+
+    #[test]
+    fn the_gradient_is_that_of_the_value() {
+        let weights = Weights::in_use();
+        for sample in samples() {
+            let mut gradient = weights.zeros();
+            weights.add_gradient(&sample, 1.0, &mut gradient);
+            for (at, slope) in gradient.linear.iter().enumerate() {
+                for part in 0..2 {
+                    let mut moved = weights.clone();
+                    moved.linear[at][part] += 1.0;
+                    assert!((moved.value(&sample) - weights.value(&sample) - slope[part]).abs() < 1e-6);
+                }
+            }
+            for (at, slope) in gradient.danger.iter().enumerate() {
+                let mut moved = weights.clone();
+                moved.danger[at] += 1e-4;
+                assert!(((moved.value(&sample) - weights.value(&sample)) / 1e-4 - slope).abs() < 0.05);
+            }
+        }
+    }
+
+    #[test]
+    fn the_slope_is_found_again() {
+        let weights = Weights::in_use();
+        let mut all = Vec::new();
+        for sample in samples() {
+            let points = expected(weights.value(&sample), 300.0);
+            all.push(Sample { result: points, ..sample });
+        }
+        assert!((best_slope(&weights, &all) - 300.0).abs() < 3.0);
+    }
+}

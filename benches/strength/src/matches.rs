@@ -141,3 +141,24 @@ impl std::fmt::Display for Standing {
         )
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Elo's table (The Rating of Chessplayers, section 2.11; from memory): three quarters of the points are about 190 to 193 points of rating.
+    #[test]
+    fn three_quarters_are_a_known_difference() {
+        assert!((elo(0.75) - 190.8).abs() < 0.1);
+        assert!(elo(0.5).abs() < 1e-9 && (elo(0.25) + elo(0.75)).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_standing_counts_games_and_its_error_by_openings() {
+        let standing = Standing::of(&[[1.0, 0.5], [0.0, 0.5], [1.0, 1.0]]);
+        assert_eq!((standing.games, standing.wins, standing.draws), (6, 3, 2));
+        assert!((standing.score - 4.0 / 6.0).abs() < 1e-12);
+        // Means of the openings: 0.75, 0.25, 1; by hand: variance 7/48, error its root over the root of 3.
+        assert!((standing.error - (7.0f64 / 48.0 / 3.0).sqrt()).abs() < 1e-12);
+    }
+}

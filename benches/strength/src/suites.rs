@@ -64,6 +64,18 @@ pub fn run(program: &mut Program, epd: &str, go: &str) -> Outcome {
 fn theme_of(id: &str) -> String {
     let inside = id.split_once('(').and_then(|(_, rest)| rest.split_once(')'));
     let version = inside.map_or(id, |(version, _)| version);
-    let number = version.trim_start_matches('v').trim_end_matches(".0");
+    let number = version.trim_start_matches('v').split('.').next().unwrap_or(version);
     format!("{number:0>2}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::theme_of;
+
+    #[test]
+    fn themes_are_told_apart_by_their_number() {
+        assert_eq!(theme_of("STS(v1.0) Undermine.001"), "01");
+        assert_eq!(theme_of("STS(v2.2) Open Files and Diagonals.003"), "02");
+        assert_eq!(theme_of("STS(v15.0) AvoidPointlessExchange.100"), "15");
+    }
 }

@@ -2,6 +2,8 @@
 //! `games` wrote and writes `crates/resident/src/eval/weights.rs`. A tenth of the games is kept back to see what the fit
 //! is worth.
 
+#![expect(clippy::print_stdout, reason = "a program that prints")]
+
 use std::fmt::Write;
 
 use variorum_resident::eval::terms::{DANGERS, TERMS};
