@@ -206,10 +206,10 @@ mod tests {
             let mut gradient = weights.zeros();
             weights.add_gradient(&sample, 1.0, &mut gradient);
             for (at, slope) in gradient.linear.iter().enumerate() {
-                for part in 0..2 {
+                for (part, slope) in slope.iter().enumerate() {
                     let mut moved = weights.clone();
                     moved.linear[at][part] += 1.0;
-                    assert!((moved.value(&sample) - weights.value(&sample) - slope[part]).abs() < 1e-6);
+                    assert!((moved.value(&sample) - weights.value(&sample) - slope).abs() < 1e-6);
                 }
             }
             for (at, slope) in gradient.danger.iter().enumerate() {

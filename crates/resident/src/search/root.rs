@@ -95,7 +95,7 @@ impl Worker {
         }
     }
 
-    /// Nodes of all threads; those of other threads are known by ticks only.
+    /// Nodes of all threads; those of other threads up to their last looks at the clock.
     fn nodes_of_all(&self, shared: &Shared<'_>) -> u64 {
         if shared.threads == 1 {
             self.nodes

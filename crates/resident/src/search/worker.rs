@@ -30,7 +30,7 @@ pub struct Shared<'a> {
     pub node_limit: u64,
     pub deadline: Option<Instant>,
     pub threads: usize,
-    /// Nodes of all threads, in whole ticks; kept only when there are several.
+    /// Nodes of all threads up to their last looks at the clock; kept only when there are several.
     pub visited: AtomicU64,
 }
 
@@ -54,6 +54,8 @@ pub struct Worker {
     pub corrections: Corrections,
     pub nodes: u64,
     pub stopped: bool,
+    /// Nodes at the last look at the clock.
+    ticked: u64,
     /// Keys of the game and of the path from the root, the present node last.
     path: Vec<u64>,
     /// Where in `path` the root is.
@@ -73,6 +75,7 @@ impl Worker {
             corrections: Corrections::default(),
             nodes: 0,
             stopped: false,
+            ticked: 0,
             path: Vec::new(),
             root: 0,
             frames: vec![Frame::default(); MAX_PLY + 2],
@@ -91,6 +94,7 @@ impl Worker {
     pub fn begin(&mut self, keys: &[u64]) {
         self.nodes = 0;
         self.stopped = false;
+        self.ticked = 0;
         self.path.clear();
         self.path.extend_from_slice(keys);
         self.root = self.path.len() - 1;
@@ -131,11 +135,12 @@ impl Worker {
     pub fn must_stop(&mut self, shared: &Shared<'_>) -> bool {
         if shared.threads == 1 && self.nodes >= shared.node_limit {
             self.stopped = true;
-        } else if self.nodes.is_multiple_of(TICK) {
+        } else if self.nodes - self.ticked >= TICK {
+            let passed = self.nodes - std::mem::replace(&mut self.ticked, self.nodes);
             let late = shared.deadline.is_some_and(|deadline| Instant::now() >= deadline);
             self.stopped |= late || shared.stop.load(Relaxed) || shared.finished.load(Relaxed);
             if shared.threads > 1 {
-                let visited = shared.visited.fetch_add(TICK, Relaxed) + TICK;
+                let visited = shared.visited.fetch_add(passed, Relaxed) + passed;
                 self.stopped |= visited >= shared.node_limit;
             }
         }
