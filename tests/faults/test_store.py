@@ -146,14 +146,22 @@ def test_an_older_version_is_migrated(tmp_path: Path, mode: Mode, monkeypatch: p
 
 
 @pytest.mark.parametrize("mode", Mode)
-def test_a_store_of_version_1_gets_the_table_of_steps(tmp_path: Path, mode: Mode) -> None:
+@pytest.mark.parametrize(
+    ("version", "lacks"),
+    [(1, ["steps", "question_request", "questions"]), (2, ["question_request", "questions"])],
+)
+def test_an_older_store_gets_the_tables_that_it_lacks(
+    tmp_path: Path, mode: Mode, version: int, lacks: list[str]
+) -> None:
     made(tmp_path)
     with contextlib.closing(sqlite3.connect(tmp_path / "store.sqlite")) as connection:
-        connection.execute("DROP TABLE steps")
-        connection.execute("PRAGMA user_version = 1")
+        for table in lacks:
+            connection.execute(f"DROP TABLE {table}")
+        connection.execute(f"PRAGMA user_version = {version}")
     with open_store(tmp_path, mode=mode) as store:
         assert store.count == 40
         assert store.steps("build") == ()
+        assert store._manifest.connection.execute("SELECT count(*) FROM questions").fetchall() == [(0,)]
 
 
 def test_what_steps_found_is_kept_latest_first_and_not_for_ever(tmp_path: Path) -> None:

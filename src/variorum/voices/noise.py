@@ -14,8 +14,8 @@ INTERVAL: Final = 1.96
 _TABLE: Final[dict[int, float]] = {1_024: 4.64, 4_096: 4.80, 16_384: 4.88, 65_536: 4.79, 262_144: 3.40}
 """σ in points of E by effort class (nodes in powers of 4), measured on the resident, version 2.
 
-`benches/measure_noise.py` over 240 positions of the resident's own games. For another voice it is a default until its
-own is measured: common practice, no source.
+`benches/measure_noise.py` over 240 positions of the resident's own games. For another voice, and for later versions of the
+resident, it is a default until their own is measured: common practice, no source.
 """
 
 MEASURED_NODES: Final = tuple(sorted(_TABLE))
