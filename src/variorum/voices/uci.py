@@ -138,7 +138,11 @@ class UciVoice:
         if not request.position.legal_moves():
             raise VoiceError(f"the game is over in {request.position.epd}: there is nothing to judge")
         fault = VoiceError(f"{self.name} was not asked")
+        with self._lock:
+            self._stopped = False
         for _ in range(TRIES):
+            if self._stopped:  # between two tries nothing runs that could be ended
+                raise Interrupted(f"{self.name} was stopped")
             try:
                 return self._run(self._answer(request))
             except _UnstartableError as error:
@@ -151,8 +155,8 @@ class UciVoice:
     def stop(self) -> None:
         """End the question that is being answered now; without one nothing happens. Safe from any thread."""
         with self._lock:
+            self._stopped = True
             if self._task is not None:
-                self._stopped = True
                 self._loop.call_soon_threadsafe(self._task.cancel)
 
     def close(self) -> None:
@@ -165,7 +169,7 @@ class UciVoice:
     def _run(self, work: Coroutine[Any, Any, T]) -> T:
         async def running() -> T:
             with self._lock:
-                self._task, self._stopped = asyncio.current_task(), False
+                self._task = asyncio.current_task()
             try:
                 return await work
             finally:

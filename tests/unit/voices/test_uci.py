@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -152,6 +153,22 @@ def test_stop_from_another_thread(opened: Open) -> None:
     finally:
         voice.close()
     del opened
+
+
+def test_stop_between_two_tries(opened: Open, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where no task runs that could be cancelled, the stop must be heard all the same."""
+    voice = opened("dies")
+    run = voice._run
+
+    def run_and_stop(work: Any) -> Any:
+        try:
+            return run(work)
+        finally:
+            voice.stop()
+
+    monkeypatch.setattr(voice, "_run", run_and_stop)
+    with pytest.raises(Interrupted):
+        voice.ask(asked())
 
 
 def test_many_positions_by_several_programs(opened: Open) -> None:
