@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import subprocess
+import time
 from pathlib import Path
 
 from variorum.base import Interrupted, VoiceError
 from variorum.board import Request, Score, Verdict, VerdictLine
+from variorum.voices.verdict_files import read_verdicts
 
 ROOT = "1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4"
 SETTINGS = f"""title = "The Panov"
@@ -104,3 +107,15 @@ class Mute(Owl):
         if " b " in request.position.epd:
             raise VoiceError("has nothing to say")
         return super().ask(request)
+
+
+def verdicts(folder: Path) -> list[tuple[str, int]]:
+    """EPD and nodes asked of each verdict of the resident that is kept."""
+    path = folder / "verdicts" / "resident.epd"
+    return sorted((one.epd, one.asked) for one in read_verdicts(path).verdicts) if path.exists() else []
+
+
+def wait_for_verdicts(folder: Path, process: subprocess.Popen[str], count: int) -> None:
+    """Wait until so many verdicts are kept, or the program has ended."""
+    while len(verdicts(folder)) < count and process.poll() is None:
+        time.sleep(0.01)

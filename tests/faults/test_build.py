@@ -11,9 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.invented_build import make_edition
+from tests.invented_build import make_edition, verdicts, wait_for_verdicts
 from variorum.cli import main
-from variorum.voices.verdict_files import read_verdicts
 
 BUDGET = ["--total-nodes", "8000000"]
 
@@ -21,16 +20,6 @@ BUDGET = ["--total-nodes", "8000000"]
 def start(folder: Path, *more: str) -> subprocess.Popen[str]:
     command = [sys.executable, "-m", "variorum", "build", str(folder), *BUDGET, *more]
     return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-
-
-def verdicts(folder: Path) -> list[tuple[str, int]]:
-    path = folder / "verdicts" / "resident.epd"
-    return sorted((one.epd, one.asked) for one in read_verdicts(path).verdicts) if path.exists() else []
-
-
-def wait_for_verdicts(folder: Path, process: subprocess.Popen[str], count: int) -> None:
-    while len(verdicts(folder)) < count and process.poll() is None:
-        time.sleep(0.01)
 
 
 def make_slow(folder: Path) -> None:

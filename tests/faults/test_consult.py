@@ -11,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.invented_build import make_edition
-from variorum.voices.verdict_files import read_verdicts
+from tests.invented_build import make_edition, verdicts, wait_for_verdicts
 
+# Verdicts long enough that thirty of them are never all there before the program is killed.
 COMMANDS = {
-    "consult": ["consult", "--nodes", "8000", "--total-nodes", "240000"],
-    "scout": ["scout", "panov", "--nodes", "8000", "--total-nodes", "240000"],
+    "consult": ["consult", "--nodes", "60000", "--total-nodes", "1800000"],
+    "scout": ["scout", "panov", "--nodes", "60000", "--total-nodes", "1800000"],
 }
 
 
@@ -24,16 +24,6 @@ def start(folder: Path, command: str) -> subprocess.Popen[str]:
     name, *more = COMMANDS[command]
     call = [sys.executable, "-m", "variorum", name, str(folder), *more]
     return subprocess.Popen(call, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-
-
-def verdicts(folder: Path) -> list[tuple[str, int]]:
-    path = folder / "verdicts" / "resident.epd"
-    return sorted((one.epd, one.asked) for one in read_verdicts(path).verdicts) if path.exists() else []
-
-
-def wait_for_verdicts(folder: Path, process: subprocess.Popen[str], count: int) -> None:
-    while len(verdicts(folder)) < count and process.poll() is None:
-        time.sleep(0.01)
 
 
 @pytest.mark.slow
