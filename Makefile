@@ -2,7 +2,7 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
-SOURCES := $(shell find crates -name '*.rs' -o -name Cargo.toml) Cargo.toml Cargo.lock pyproject.toml
+SOURCES := $(shell find crates -name '*.rs' -o -name Cargo.toml) Cargo.toml Cargo.lock .cargo/config.toml pyproject.toml
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
 .PHONY: install dev demo test bench lint clean
