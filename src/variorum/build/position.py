@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import bisect
 from collections.abc import Iterator
-from contextlib import ExitStack
 
 import msgspec
 import numpy as np
 
 from variorum.base import Diagnostic, InputError, Progress
-from variorum.base.settings import UserSettings
 from variorum.board import NAGS, Line, Position
-from variorum.build.games import open_games
+from variorum.build.opened import OpenEdition
 from variorum.build.spoken import VoiceSays, voices_on
 from variorum.claims.lines import read_line
 from variorum.claims.spans import place_faults
-from variorum.edition import Edition, Manuscript, Node, Place, read_manuscript, resolve_place
+from variorum.edition import Edition, Manuscript, Node, Place, resolve_place
 from variorum.edition.digest import (
     Diagram,
     Digest,
@@ -26,17 +24,10 @@ from variorum.edition.digest import (
     Where,
     plain_text,
 )
-from variorum.edition.digest_reader import read_digest
-from variorum.edition.folder import DIGEST, MANUSCRIPT, VERDICTS
 from variorum.graph import (
     MapOrder,
     MapValue,
-    Teller,
     ValueRange,
-    back_up_values,
-    edition_graph,
-    lay_traffic,
-    off_roots,
 )
 from variorum.graph.position_games import PositionGames, position_games
 from variorum.insight.near import find_near
@@ -44,8 +35,6 @@ from variorum.insight.near_report import NearReport, near_report
 from variorum.insight.tempo_report import LineLedger, tempo_report
 from variorum.publish.private import hides_line, publishable, reason_to_leave_out
 from variorum.store import Filter
-from variorum.voices.sigla import sigla_of
-from variorum.voices.verdicts import read_edition_verdicts
 
 __all__ = ["Mention", "Passage", "PositionReport", "Remark", "position_report"]
 
@@ -115,9 +104,8 @@ class PositionReport(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def position_report(
-    edition: Edition,
+    opened: OpenEdition,
     place: Place,
-    user: UserSettings,
     wanted: Filter,
     *,
     orders: int = 8,
@@ -127,9 +115,8 @@ def position_report(
     """What is known of a place, and what is wrong with the texts it was read from.
 
     Args:
-        edition: The edition.
+        opened: The edition.
         place: The position.
-        user: The user's own settings.
         wanted: Which games count.
         orders: At most so many orders are listed.
         near: At most so many near positions are listed.
@@ -140,39 +127,26 @@ def position_report(
         InputError: A file cannot be read.
         Interrupted: The user stopped.
     """
-    position = place.position
-    verdicts, diagnostics = read_edition_verdicts(edition.path / VERDICTS)
-    manuscript = None
-    if (edition.path / MANUSCRIPT).is_file():
-        manuscript = read_manuscript(edition.path / MANUSCRIPT)
-        diagnostics += [*manuscript.diagnostics, *off_roots(manuscript, edition)]
+    edition, position = opened.edition, place.position
+    diagnostics = list(opened.diagnostics)
     mentions: tuple[Mention, ...] = ()
-    if (edition.path / DIGEST).is_file():
-        digest, faults = read_digest(edition.path / DIGEST)
-        diagnostics += [*faults, *place_faults(digest, _Places(edition))]
-        mentions = tuple(_mentions(digest, edition, position))
-    with ExitStack() as stack:
-        store = open_games(edition, user, stack)
-        games = None
-        if store is not None:
-            few = edition.settings.thresholds.few_games
-            games = position_games(store, place, wanted, few=few, orders=orders)
-        said = verdicts.all()
-        graph = edition_graph(edition, manuscript=manuscript, store=store, verdicts=said, progress=progress)
-    values = back_up_values(graph, said)
-    sigla = sigla_of(edition, verdicts.voices, user)
-    tell = Teller(
-        graph, lay_traffic(graph), values, sigla, edition.roots, edition.names, edition.settings.bands
-    )
-    node = graph.node_of(position)
-    found = None if node is None else tell.traffic.orders_to(node, orders)
+    if opened.digest is not None:
+        diagnostics += [*opened.digest_diagnostics, *place_faults(opened.digest, _Places(edition))]
+        mentions = tuple(_mentions(opened.digest, edition, position))
+    games = None
+    if opened.store is not None:
+        few = edition.settings.thresholds.few_games
+        games = position_games(opened.store, place, wanted, few=few, orders=orders)
+    tell = opened.tell
+    node = opened.graph.node_of(position)
+    found = None if node is None else opened.traffic.orders_to(node, orders)
     report = PositionReport(
         name=place.name or "",
         line=place.line.san() if place.line else "",
         fen=position.fen,
         to_move=position.turn.value,
         result=position.outcome or "",
-        voices=voices_on(position, edition, verdicts, sigla),
+        voices=voices_on(position, edition, opened.verdicts, opened.sigla),
         on_graph=node is not None,
         values=() if node is None else tell.values(node),
         range=None if node is None else tell.value_range(node),
@@ -184,20 +158,18 @@ def position_report(
             tell.order(found.since, start, edges)
             for start, edges in zip(found.starts, found.orders, strict=True)
         ),
-        passages=() if manuscript is None else tuple(_passages(manuscript, edition, position)),
+        passages=() if opened.manuscript is None else tuple(_passages(opened.manuscript, edition, position)),
         mentions=mentions,
         games=games,
         ledger=tempo_report(place.line).here if place.line and place.line.moves else None,
-        near=None
-        if node is None
-        else near_report(
-            edition.title,
-            tell,
-            find_near(graph, tell.traffic, values, node=node, limit=near, progress=progress),
-            node,
-        ),
+        near=None if node is None else _near(opened, node, near, progress),
     )
     return report, diagnostics
+
+
+def _near(opened: OpenEdition, node: int, limit: int, progress: Progress | None) -> NearReport:
+    found = find_near(opened.graph, opened.traffic, opened.values, node=node, limit=limit, progress=progress)
+    return near_report(opened.edition.title, opened.tell, found, node)
 
 
 def _passages(manuscript: Manuscript, edition: Edition, position: Position) -> Iterator[Passage]:

@@ -41,14 +41,14 @@ def command(
     Two voices disagree where their scores, brought to one scale, differ by more than noise, or where they would play differently; each dispute is told with the moves both lines share before they part.
     """
     from variorum.build.apparatus import apparatus_of
+    from variorum.build.opened import OpenEdition
     from variorum.edition import resolve_place
 
     edition, words = edition_and_rest(arguments or [])
     place = resolve_place(edition, " ".join(words)) if words else None
     user = user_settings()
-    report, diagnostics = apparatus_of(
-        edition, place, user, most=most, progress=progress_for(as_json=as_json)
-    )
+    with OpenEdition(edition, user, progress=progress_for(as_json=as_json)) as opened:
+        report, diagnostics = apparatus_of(opened, place, most=most)
     print_diagnostics(diagnostics)
     show(report, lambda report: _as_text(report, user.pieces), as_json=as_json)
 

@@ -45,12 +45,15 @@ def command(
     Pairs that lie close to each other in the same line of play are left out. Those that differ in the same way make one group; groups come first that much traffic meets on both sides, that the voices judge differently, and that belong to different openings.
     """
     from variorum.build.nearby import nearby
+    from variorum.build.opened import OpenEdition
     from variorum.edition import resolve_place
 
     edition, words = edition_and_rest(arguments or [])
     place = resolve_place(edition, " ".join(words)) if words else None
     user = user_settings()
-    report, diagnostics = nearby(edition, user, place, limit=limit, progress=progress_for(as_json=as_json))
+    progress = progress_for(as_json=as_json)
+    with OpenEdition(edition, user, progress=progress) as opened:
+        report, diagnostics = nearby(opened, place, limit=limit, progress=progress)
     print_diagnostics(diagnostics)
     show(report, lambda report: _as_text(report, user.pieces), as_json=as_json)
     exit_if_faulty(diagnostics)

@@ -80,6 +80,7 @@ def command(
 
     Printed are what each voice says, its value when what follows is counted, your own words on it (also private ones: this is not published), the orders that lead there, and the games.
     """
+    from variorum.build.opened import OpenEdition
     from variorum.build.position import position_report
     from variorum.store import Filter, Pace
 
@@ -92,9 +93,9 @@ def command(
         until=int(f"{until:%Y%m%d}") if until else 0,
     )
     user = user_settings()
-    report, diagnostics = position_report(
-        edition, place, user, wanted, progress=progress_for(as_json=as_json)
-    )
+    progress = progress_for(as_json=as_json)
+    with OpenEdition(edition, user, progress=progress) as opened:
+        report, diagnostics = position_report(opened, place, wanted, progress=progress)
     print_diagnostics(diagnostics)
     show(report, lambda report: _as_text(report, user.pieces), as_json=as_json)
     exit_if_faulty(diagnostics)
