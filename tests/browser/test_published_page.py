@@ -14,7 +14,9 @@ from invented_evidence import InventedEvidence
 
 from variorum.edition.digest_reader import parse_digest
 from variorum.publish import diagram
-from variorum.publish.html import PageSetting, render_digest
+from variorum.publish.compose import compose_digest
+from variorum.publish.html import html_of
+from variorum.publish.page import PageSetting
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 QUIET = [
@@ -97,11 +99,10 @@ def test_the_script_draws_what_python_has_drawn(
     tmp_path: Path, width: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     digest, faults = parse_digest(TEXT, Path("digest.md"))
-    page = render_digest(
-        digest, InventedEvidence(), PageSetting(edition="Drawn", made_on=datetime.date(2026, 11, 25))
-    )
-    assert (faults, page.diagnostics) == ([], ())
-    tree, complaints = open_page(page.html, tmp_path, width)
+    setting = PageSetting(edition="Drawn", made_on=datetime.date(2026, 11, 25))
+    composed = compose_digest(digest, InventedEvidence(), setting)
+    assert (faults, composed.diagnostics) == ([], ())
+    tree, complaints = open_page(html_of(composed.page), tmp_path, width)
     assert complaints == ""
     boards = list(tree.iter("v-board"))
     assert len(boards) == 2
@@ -111,10 +112,8 @@ def test_the_script_draws_what_python_has_drawn(
         assert diagram.NARROWEST < drawn_width < width
         assert svg.get("aria-label") == board.get("alt")
         monkeypatch.setattr("variorum.publish.html.DIAGRAM_WIDTH", drawn_width)
-        again = render_digest(
-            digest, InventedEvidence(), PageSetting(edition="Drawn", made_on=datetime.date(2026, 11, 25))
-        )
-        static = list(html5lib.parse(again.html, namespaceHTMLElements=False).iter("v-board"))[number - 1]
+        again = html_of(composed.page)
+        static = list(html5lib.parse(again, namespaceHTMLElements=False).iter("v-board"))[number - 1]
         expected = shapes(next(element for element in static.iter() if str(element.tag).endswith("svg")))
         found = shapes(svg)
         assert [shape[:2] for shape in found] == [shape[:2] for shape in expected]

@@ -18,7 +18,7 @@ from variorum.claims.standing import Standing
 from variorum.edition import Edition
 from variorum.edition.digest import Where
 from variorum.edition.folder import DIGEST, VERDICTS
-from variorum.publish.html import ClaimNote, PageSetting
+from variorum.publish.page import ClaimNote, PageSetting
 from variorum.publish.private import names_in
 from variorum.publish.publication import publish
 from variorum.publish.wording import ENGLISH

@@ -1,179 +1,145 @@
-"""The author's text as HTML: escaped, moves set, spans filled in, and sanitised once more before it is let out."""
+"""The author's text made ready to be set: moves found and written in the page's notation, spans filled in, references placed."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
-from html import escape
+from collections.abc import Callable, Iterable, Iterator
 
-import nh3
-
-from variorum.edition.digest import (
+from variorum.edition import digest
+from variorum.publish.notation import Notation, set_moves_in_text
+from variorum.publish.page import (
     Block,
-    Code,
-    Emphasis,
+    Break,
     Heading,
     Inline,
-    LineBreak,
-    Link,
     Listing,
-    ListOrder,
+    Moves,
+    Notes,
+    Opening,
     Paragraph,
     Quotation,
     Rule,
-    Span,
-    Strong,
-    Text,
+    Style,
+    Styled,
+    Typed,
     Verbatim,
+    Web,
+    Words,
 )
-from variorum.publish.notation import Notation, set_moves_in_text
 
-__all__ = ["Prose", "sanitise"]
+__all__ = ["Prose"]
 
-SpanWriter = Callable[[Span, "Prose"], str]
+SpanWriter = Callable[[digest.Span, "Prose"], Iterable[Inline]]
+BlockWriter = Callable[[digest.Block], Iterable[Block]]
 
-_TAGS = {
-    "p",
-    "span",
-    "em",
-    "strong",
-    "a",
-    "code",
-    "br",
-    "ul",
-    "ol",
-    "li",
-    "blockquote",
-    "pre",
-    "h2",
-    "h3",
-    "h4",
-    "hr",
-    "sup",
-    "b",
-    "i",
-    "q",
-    "small",
-    "div",
-}
-_ATTRIBUTES = {"*": {"class"}, "a": {"href", "rel", "class"}, "span": {"class", "aria-hidden", "id"}}
+LOWEST_HEADING = 4
 _SENTENCE_END = re.compile(r"[.!?][”’»)]*(?=\s+\W*[^\W_a-z]|\s*$)")
 _VERSAL_WORDS, _VERSAL_LENGTH = 3, 26
 
 
-def sanitise(markup: str) -> str:
-    """HTML with nothing in it but prose. What `Prose` writes passes unchanged; this is the second lock on the door."""
-    return nh3.clean(
-        markup,
-        tags=_TAGS,
-        attributes=_ATTRIBUTES,
-        url_schemes={"http", "https", "mailto"},
-        link_rel=None,
-        clean_content_tags={"script", "style"},
-    )
-
-
 class Prose:
-    """Writes text in one notation. `write_span` says what becomes of facts, lines and claims.
+    """Sets running text. References wait for the end of their sentence: a superior figure behind a number reads as a power.
 
-    References to the apparatus (`refer`) wait for the end of their sentence: behind a figure they would read as a power.
+    Args:
+        notation: How moves are written.
+        write_span: What becomes of a span.
+        write_block: What becomes of a block that is not prose: a diagram.
     """
 
-    def __init__(self, notation: Notation, write_span: SpanWriter) -> None:
+    def __init__(self, notation: Notation, write_span: SpanWriter, write_block: BlockWriter) -> None:
         self.notation = notation
         self.write_span = write_span
-        self._waiting: list[str] = []
+        self.write_block = write_block
+        self._waiting: list[int] = []
 
-    def refer(self, markup: str) -> None:
-        """Print a reference where the sentence at hand ends."""
-        self._waiting.append(markup)
+    def refer(self, number: int) -> None:
+        """Print a reference to an entry of the apparatus where the sentence at hand ends."""
+        self._waiting.append(number)
 
-    def running(self, children: Iterable[Inline]) -> str:
-        """HTML of a run of text that ends here."""
-        return self.inlines(children) + self.references()
+    def running(self, children: Iterable[digest.Inline]) -> tuple[Inline, ...]:
+        """A run of text that ends here."""
+        return (*self.inlines(children), *self.references())
 
-    def references(self) -> str:
+    def references(self) -> tuple[Inline, ...]:
         """The references that still wait."""
-        waiting, self._waiting = self._waiting, []
-        return "<sup>,</sup>".join(waiting)
+        waiting, self._waiting = tuple(self._waiting), []
+        return (Notes(waiting),) if waiting else ()
 
-    def inlines(self, children: Iterable[Inline]) -> str:
-        """HTML of text that goes on."""
-        return "".join(map(self._inline, children))
+    def inlines(self, children: Iterable[digest.Inline]) -> tuple[Inline, ...]:
+        """Text that goes on."""
+        return tuple(inline for child in children for inline in self._inline(child))
 
-    def text(self, text: str) -> str:
+    def text(self, text: str) -> tuple[Inline, ...]:
         """Plain words with the moves in them set."""
-        return "".join(
-            f'<span class="mv">{escape(piece)}</span>' if is_move else self._words(piece)
-            for piece, is_move in set_moves_in_text(text, self.notation)
-        )
+        return tuple(self._text(text))
 
-    def _words(self, text: str) -> str:
-        end = _SENTENCE_END.search(text) if self._waiting else None
-        if end is None:
-            return escape(text)
-        return escape(text[: end.end()]) + self.references() + escape(text[end.end() :])
+    def _text(self, text: str) -> Iterator[Inline]:
+        for piece, is_move in set_moves_in_text(text, self.notation):
+            if is_move:
+                yield Moves((piece,))
+                continue
+            end = _SENTENCE_END.search(piece) if self._waiting else None
+            if end is None:
+                yield Words(piece)
+                continue
+            yield Words(piece[: end.end()])
+            yield from self.references()
+            if piece[end.end() :]:
+                yield Words(piece[end.end() :])
 
-    def block(self, block: Block) -> str:
-        """HTML of a block other than a diagram."""
+    def block(self, block: digest.Block) -> tuple[Block, ...]:
+        """A block and what is inside it."""
         match block:
-            case Paragraph(children):
-                return f"<p>{self.running(children)}</p>"
-            case Heading(level, children):
-                return f"<h{level}>{self.running(children)}</h{level}>"
-            case Listing(order, items):
-                tag = "ol" if order is ListOrder.NUMBERED else "ul"
-                return f"<{tag}>{''.join(f'<li>{self._item(item)}</li>' for item in items)}</{tag}>"
-            case Quotation(blocks):
-                return f"<blockquote>{''.join(map(self.block, blocks))}</blockquote>"
-            case Verbatim(text, _):
-                return f"<pre>{escape(text)}</pre>"
-            case Rule():
-                return "<hr>"
-        return ""
+            case digest.Paragraph(children):
+                return (Paragraph(self.running(children)),)
+            case digest.Heading(level, children):
+                return (Heading(min(level, LOWEST_HEADING), self.running(children)),)
+            case digest.Listing(order, items):
+                return (Listing(order, tuple(map(self.blocks, items))),)
+            case digest.Quotation(blocks):
+                return (Quotation(self.blocks(blocks)),)
+            case digest.Verbatim(text, _):
+                return (Verbatim(text),)
+            case digest.Rule():
+                return (Rule(),)
+        return tuple(self.write_block(block))
 
-    def first_paragraph(self, paragraph: Paragraph) -> str:
+    def blocks(self, blocks: Iterable[digest.Block]) -> tuple[Block, ...]:
+        """Blocks in their order."""
+        return tuple(made for block in blocks for made in self.block(block))
+
+    def first_paragraph(self, paragraph: digest.Paragraph) -> Paragraph:
         """The paragraph that opens the article: a versal, and its first words in small capitals."""
         opening = paragraph.children[0]
-        cut = _versal_cut(opening.text) if isinstance(opening, Text) else 0
-        if not isinstance(opening, Text) or not cut:
-            return f'<p class="first">{self.running(paragraph.children)}</p>'
+        cut = _versal_cut(opening.text) if isinstance(opening, digest.Text) else 0
+        if not isinstance(opening, digest.Text) or not cut:
+            return Paragraph(self.running(paragraph.children), Opening())
         versal, small, rest = opening.text[0], opening.text[1:cut].rstrip(), opening.text[1:]
         rest = rest.removeprefix(small)
-        small_capitals = f'<span class="sc">{escape(small)}</span>' if small else ""
-        return (
-            f'<p class="first"><span class="versal" aria-hidden="true">{versal}</span><span class="vh">{versal}</span>'
-            f"{small_capitals}{self.text(rest)}{self.running(paragraph.children[1:])}</p>"
+        return Paragraph(
+            (*self.text(rest), *self.running(paragraph.children[1:])),
+            Opening(versal, small),
         )
 
-    def _item(self, blocks: tuple[Block, ...]) -> str:
-        """An entry of a list; a single paragraph stands without its tags."""
-        match blocks:
-            case (Paragraph(children),):
-                return self.running(children)
-            case (Paragraph(children), *rest):
-                return self.running(children) + "".join(map(self.block, rest))
-        return "".join(map(self.block, blocks))
-
-    def _inline(self, inline: Inline) -> str:
+    def _inline(self, inline: digest.Inline) -> Iterable[Inline]:
         match inline:
-            case Text(text):
-                return self.text(text)
-            case Code(text):
-                return f"<code>{escape(text)}</code>"
-            case LineBreak():
-                return "<br>"
-            case Emphasis(children):
-                return f"<em>{self.inlines(children)}</em>"
-            case Strong(children):
-                return f"<strong>{self.inlines(children)}</strong>"
-            case Link(target, children):
+            case digest.Text(text):
+                yield from self._text(text)
+            case digest.Code(text):
+                yield Typed(text)
+            case digest.LineBreak():
+                yield Break()
+            case digest.Emphasis(children):
+                yield Styled(Style.EMPHASIS, self.inlines(children))
+            case digest.Strong(children):
+                yield Styled(Style.STRONG, self.inlines(children))
+            case digest.Link(target, children):
                 waiting, self._waiting = self._waiting, []  # no link inside a link
                 words = self.inlines(children)
                 self._waiting = waiting + self._waiting
-                return f'<a href="{escape(target)}" rel="noopener noreferrer">{words}</a>'
-            case Span():
-                return self.write_span(inline, self)
+                yield Web(target, words)
+            case digest.Span():
+                yield from self.write_span(inline, self)
 
 
 def _versal_cut(text: str) -> int:

@@ -14,7 +14,9 @@ from variorum.edition.digest_reader import read_digest
 from variorum.edition.folder import DIGEST, MANUSCRIPT, OUT
 from variorum.edition.manuscript import read_manuscript
 from variorum.publish.apparatus import PageEvidence
-from variorum.publish.html import ClaimNote, PageSetting, render_digest
+from variorum.publish.compose import compose_digest
+from variorum.publish.html import html_of
+from variorum.publish.page import ClaimNote, PageSetting
 from variorum.publish.pgn import render_manuscript
 from variorum.publish.private import LeftOut, publishable
 
@@ -47,10 +49,10 @@ def publish(
     if digest_file.exists():
         digest, faults = read_digest(digest_file, setting.words.quotes)
         digest, left = publishable(digest, edition.settings)
-        page = render_digest(digest, evidence, setting, claims)
-        written.append(_write(edition, "digest.html", page.html))
+        composed = compose_digest(digest, evidence, setting, claims)
+        written.append(_write(edition, "digest.html", html_of(composed.page)))
         left_out += left
-        diagnostics += [*faults, *page.diagnostics]
+        diagnostics += [*faults, *composed.diagnostics]
     manuscript_file = edition.path / MANUSCRIPT
     if manuscript_file.exists():
         manuscript = read_manuscript(manuscript_file)

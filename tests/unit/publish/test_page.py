@@ -7,20 +7,23 @@ import datetime
 import hashlib
 import re
 from pathlib import Path
+from typing import NamedTuple
 
 import html5lib
 import pytest
 from invented_evidence import InventedEvidence
 
 from variorum import __version__
+from variorum.base import Diagnostic
 from variorum.claims.facts import Reading
 from variorum.claims.standing import Standing
 from variorum.edition.digest_reader import parse_digest
 from variorum.publish import assets
 from variorum.publish.apparatus import Siglum
-from variorum.publish.html import ClaimNote, DigestPage, PageSetting, render_digest
+from variorum.publish.compose import compose_digest
+from variorum.publish.html import html_of, sanitise
 from variorum.publish.notation import ENGLISH_LETTERS
-from variorum.publish.prose import sanitise
+from variorum.publish.page import ClaimNote, PageSetting
 
 SETTING = PageSetting(
     edition="The Isolated Queen’s Pawn",
@@ -35,10 +38,15 @@ SETTING = PageSetting(
 DIGEST = Path(__file__).parent / "data" / "digest.md"
 
 
-def render(text: str, setting: PageSetting = SETTING, **more: object) -> DigestPage:
+class Rendered(NamedTuple):
+    html: str
+    diagnostics: tuple[Diagnostic, ...]
+
+
+def render(text: str, setting: PageSetting = SETTING, **more: object) -> Rendered:
     digest, faults = parse_digest(text, Path("digest.md"))
-    page = render_digest(digest, InventedEvidence(), setting, **more)  # type: ignore[arg-type]
-    return DigestPage(page.html, (*faults, *page.diagnostics))
+    composed = compose_digest(digest, InventedEvidence(), setting, **more)  # type: ignore[arg-type]
+    return Rendered(html_of(composed.page), (*faults, *composed.diagnostics))
 
 
 def body(html: str) -> str:
@@ -68,12 +76,13 @@ def test_a_whole_page(snapshot) -> None:  # type: ignore[no-untyped-def]
         span.where: ClaimNote(standing, says, "9 of 14 games")
         for span, standing in zip(spans, standings, strict=True)
     }
-    page = render_digest(digest, InventedEvidence(), SETTING, claims)
-    parse(page.html)
-    assert [str(fault) for fault in (*faults, *page.diagnostics)] == [
+    composed = compose_digest(digest, InventedEvidence(), SETTING, claims)
+    html = html_of(composed.page)
+    parse(html)
+    assert [str(fault) for fault in (*faults, *composed.diagnostics)] == [
         "digest.md:17:46: fact-changed '300' was typed, '318' is so now; the page prints the latter"
     ]
-    snapshot(body(page.html).replace("><", ">\n<"), extension="html")
+    snapshot(body(html).replace("><", ">\n<"), extension="html")
 
 
 def test_the_page_needs_nothing_else() -> None:

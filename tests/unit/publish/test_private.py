@@ -12,7 +12,9 @@ from invented_evidence import InventedEvidence
 
 from variorum.edition import EditionSettings, PrivateMarks
 from variorum.edition.digest_reader import parse_digest
-from variorum.publish.html import PageSetting, render_digest
+from variorum.publish.compose import compose_digest
+from variorum.publish.html import html_of
+from variorum.publish.page import PageSetting
 from variorum.publish.private import publishable
 
 SETTINGS = EditionSettings(
@@ -60,9 +62,8 @@ def test_private_needles_are_in_no_output_also_not_inside_fonts() -> None:
     digest, faults = parse_digest(TEXT, Path("digest.md"))
     assert faults == []
     kept, left_out = publishable(digest, SETTINGS)
-    page = render_digest(
-        kept, InventedEvidence(), PageSetting(edition="E", made_on=datetime.date(2026, 11, 25))
-    ).html
+    setting = PageSetting(edition="E", made_on=datetime.date(2026, 11, 25))
+    page = html_of(compose_digest(kept, InventedEvidence(), setting).page)
     embedded = [base64.b64decode(data) for data in re.findall(r"base64,([A-Za-z0-9+/=]+)", page)]
     assert len(embedded) == 4
     for output in (page.encode(), html.unescape(page).encode(), *embedded):

@@ -7,7 +7,7 @@ from pathlib import Path
 from invented_evidence import InventedEvidence
 
 from variorum.edition import load_edition
-from variorum.publish.html import PageSetting
+from variorum.publish.page import PageSetting
 from variorum.publish.publication import publish
 
 DATA = Path(__file__).parent / "data" / "digest.md"

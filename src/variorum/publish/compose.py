@@ -1,0 +1,294 @@
+"""From a digest to its page: facts looked up, claims put beside their sentences, diagrams and notes numbered."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from itertools import groupby
+
+import msgspec
+
+from variorum import __version__
+from variorum.base import Diagnostic, InputError, Severity
+from variorum.board import Line, Side
+from variorum.claims.facts import in_words, look_up
+from variorum.claims.lines import read_line
+from variorum.claims.standing import Standing
+from variorum.edition import digest
+from variorum.edition.digest import Digest, Span, SpanKind, Where, plain_text
+from variorum.edition.marks import Mark
+from variorum.edition.place import Place
+from variorum.insight.contrast import MOST_UNITS, changed_units, contrast_marks
+from variorum.insight.wording import PIECE_NAMES
+from variorum.publish.apparatus import Entry, PageEvidence, entry_parts, lemma, reading_parts
+from variorum.publish.diagram import Diagram, describe
+from variorum.publish.notation import Notation, set_line
+from variorum.publish.page import (
+    Block,
+    ClaimNote,
+    Claims,
+    Figure,
+    Inline,
+    Margin,
+    Moves,
+    NoteEntry,
+    Page,
+    PageSetting,
+    Plate,
+    Plates,
+    Words,
+)
+from variorum.publish.prose import Prose
+
+__all__ = ["Composed", "colophon", "compose_digest", "in_print"]
+
+
+class Composed(msgspec.Struct, frozen=True):
+    """The page and what was wrong with the text it was made from."""
+
+    page: Page
+    diagnostics: tuple[Diagnostic, ...]
+
+
+def compose_digest(
+    text: Digest,
+    evidence: PageEvidence,
+    setting: PageSetting,
+    claims: Mapping[Where, ClaimNote] | None = None,
+) -> Composed:
+    """The page of a digest. Nothing of its text is lost where evidence is missing: what was typed is printed.
+
+    Args:
+        text: As read; what is private has been taken out (`variorum.publish.private`).
+        evidence: In which facts, lines and places are looked up.
+        setting: Title, date, sigla, language, notation.
+        claims: Standing of claims, by where their span stands; those without one are printed as plain text.
+    """
+    writer = _Composer(text, evidence, setting, claims or {})
+    edition = in_print(setting.edition)
+    title = writer.prose.running(text.title) or (Words(edition),)
+    standfirst = writer.prose.running(text.standfirst)
+    page = Page(
+        edition=edition,
+        title=title,
+        plain_title=plain_text(text.title) or edition,
+        standfirst=standfirst,
+        blocks=tuple(writer.blocks()),
+        entries=tuple(writer.entries()),
+        colophon=colophon(setting),
+        sigla=setting.sigla,
+        words=setting.words,
+    )
+    return Composed(page, tuple(writer.diagnostics))
+
+
+def in_print(title: str) -> str:
+    """A title with the apostrophe of print; those of the digest are set when it is read."""
+    return re.sub(r"(?<=\w)'", "’", title)
+
+
+def colophon(setting: PageSetting) -> str:
+    """How and when the page was made, and the caution."""
+    words = setting.words
+    made = words.made.format(version=__version__, date=words.date_in_words(setting.made_on))
+    return " ".join([made, words.caution, *setting.cautions])
+
+
+class _Composer:
+    """Walks one digest; numbers figures, claims and notes of the apparatus as they are met."""
+
+    def __init__(
+        self,
+        text: Digest,
+        evidence: PageEvidence,
+        setting: PageSetting,
+        claims: Mapping[Where, ClaimNote],
+    ) -> None:
+        self.digest = text
+        self.evidence = evidence
+        self.setting = setting
+        self.words = setting.words
+        self.claims = claims
+        self.diagnostics: list[Diagnostic] = []
+        self.prose = Prose(setting.notation, self.span, self.other_block)
+        self.caption = Prose(setting.letters, self.span, self.other_block)
+        self.notes: dict[str, tuple[int, Place, Entry]] = {}
+        """By position (EPD): number, place, entry."""
+        self.noted: set[str] = set()
+        """Positions that the block at hand refers to already."""
+        self.figures = 0
+        self.claim_count = 0
+        self.margin: list[Margin] = []
+
+    # Blocks
+
+    def blocks(self) -> Iterator[Block]:
+        """The page's blocks in order: prose with its claims behind it, diagrams that follow one another together."""
+        opening = next((block for block in self.digest.blocks if isinstance(block, digest.Paragraph)), None)
+        for are_diagrams, blocks in groupby(
+            self.digest.blocks, key=lambda block: isinstance(block, digest.Diagram)
+        ):
+            if are_diagrams:
+                yield from self.plates([block for block in blocks if isinstance(block, digest.Diagram)])
+                continue
+            for block in blocks:
+                self.noted = set()
+                if block is opening and isinstance(block, digest.Paragraph):
+                    yield self.prose.first_paragraph(block)
+                else:
+                    yield from self.prose.block(block)
+                claims, self.margin = tuple(self.margin), []
+                if claims:
+                    yield Claims(claims)
+
+    def other_block(self, block: digest.Block) -> Iterator[Block]:
+        """What is no prose but stands inside a list or a quotation."""
+        if isinstance(block, digest.Diagram):
+            yield from self.plates([block])
+
+    def plates(self, diagrams: list[digest.Diagram]) -> Iterator[Plates]:
+        """Diagrams with their captions; none where no place is known."""
+        plates = tuple(plate for block in diagrams if (plate := self.plate(block)))
+        if not plates:
+            return
+        first, last = plates[0].number, plates[-1].number
+        label = self.words.figure if first == last else self.words.figures
+        yield Plates(plates, label.format(number=first, first=first, last=last))
+
+    def plate(self, block: digest.Diagram) -> Plate | None:
+        """A diagram with its caption, `None` where the place is not known."""
+        try:
+            place = self.evidence.place(block.place)
+        except InputError as error:
+            self.fault("diagram-place", block.where, in_words(error), error.remedy)
+            return None
+        self.figures += 1
+        self.noted = set()
+        marks = (*self.contrast(block, place), *self.fitting_marks(block, place))
+        name = self.words.figure.format(number=self.figures)
+        white = place.position.turn is Side.WHITE
+        mover = self.words.white_to_move if white else self.words.black_to_move
+        drawn = Diagram(
+            position=place.position, label=f"{name}. {mover.removesuffix('.')}", marks=marks, view=block.view
+        )
+        words = (*self.caption.inlines(block.caption), Words(f" {mover}" if block.caption else mover))
+        self.refer(place, self.caption)
+        return Plate(self.figures, drawn, (*words, *self.caption.references()), describe(drawn, self.words))
+
+    def contrast(self, block: digest.Diagram, place: Place) -> tuple[Mark, ...]:
+        """Bars under the units that differ from the place that the diagram is set against."""
+        if not block.against:
+            return ()
+        try:
+            changes = changed_units(place.position, self.evidence.place(block.against).position)
+        except InputError as error:
+            self.fault("diagram-mark", block.where, f"against: {in_words(error)}", error.remedy)
+            return ()
+        if len(changes) > MOST_UNITS:
+            message = f"against {block.against}: {len(changes)} units differ, none is marked"
+            self.fault("diagram-mark", block.where, message, f"at most {MOST_UNITS} make a contrast")
+            return ()
+        return contrast_marks(changes)
+
+    def fitting_marks(self, block: digest.Diagram, place: Place) -> tuple[Mark, ...]:
+        """The marks that fit the position; a route's letter must be the unit that stands at its beginning."""
+        units = place.position.pieces()
+        kept = []
+        for mark in block.marks:
+            held = units.get(mark.squares[0], "").upper()
+            if mark.unit and mark.unit != held:
+                way = mark.unit + "-".join(mark.squares)
+                there = PIECE_NAMES[held] if held else "nothing"
+                message = f"route {way}: on {mark.squares[0]} stands {there}; the route is left out"
+                self.fault("diagram-mark", block.where, message)
+                continue
+            kept.append(mark)
+        return tuple(kept)
+
+    # Spans
+
+    def span(self, span: Span, prose: Prose) -> tuple[Inline, ...]:
+        """What becomes of a span in running text."""
+        match span.kind:
+            case SpanKind.FACT:
+                return self.fact(span, prose)
+            case SpanKind.LINE:
+                return self.line(span, prose)
+            case SpanKind.CLAIM:
+                return self.claim(span, prose)
+
+    def fact(self, span: Span, prose: Prose) -> tuple[Inline, ...]:
+        fact, faults = look_up(span, self.evidence, self.digest.path)
+        self.diagnostics += faults
+        if fact is None:
+            return prose.inlines(span.children)
+        self.refer(fact.place, prose)
+        if fact.line is not None:
+            return (_moves(fact.line, prose.notation),)
+        return (Figure(fact.text),)
+
+    def line(self, span: Span, prose: Prose) -> tuple[Inline, ...]:
+        line, faults = read_line(span, self.evidence, self.digest.path)
+        self.diagnostics += faults
+        if line is None:
+            return prose.inlines(span.children)
+        end = Place(text=span.text, position=line.end, line=line)
+        self.refer(end, prose)
+        return (_moves(line, prose.notation),)
+
+    def claim(self, span: Span, prose: Prose) -> tuple[Inline, ...]:
+        """The sentence as it is; in the margin its number, standing and numbers."""
+        inside = prose.inlines(span.children)
+        note = self.claims.get(span.where)
+        if note is None or note.standing is Standing.NOT_CHECKABLE:
+            return inside
+        self.claim_count += 1
+        state = {
+            Standing.HOLDS: self.words.holds,
+            Standing.CONTRADICTED: self.words.contradicted,
+            Standing.UNDECIDED: self.words.undecided,
+            Standing.STALE: self.words.stale,
+        }[note.standing]
+        said = tuple(tuple(reading_parts(reading, self.words)) for reading in note.readings)
+        sentence, remark = self.caption.text(span.text), self.caption.text(note.remark)
+        self.margin.append(Margin(self.claim_count, note.standing, state, sentence, said, remark))
+        return inside
+
+    def refer(self, place: Place, prose: Prose) -> None:
+        """Have a superior figure printed that leads to the place's entry; once in a block, and only where somebody spoke."""
+        position = place.position.epd
+        if position in self.noted:
+            return
+        if position not in self.notes:
+            entry = self.evidence.entry(place)
+            if not entry.readings and not entry.rivals:
+                return
+            self.notes[position] = (len(self.notes) + 1, place, entry)
+        self.noted.add(position)
+        prose.refer(self.notes[position][0])
+
+    # Foot of the page
+
+    def entries(self) -> Iterator[NoteEntry]:
+        """The apparatus, one entry a position."""
+        for number, place, entry in self.notes.values():
+            head = lemma(place, self.setting.letters) or place.name or self.words.position
+            groups = entry_parts(head, entry, self.words, self.setting.letters)
+            yield NoteEntry(number, tuple(map(tuple, groups)))
+
+    def fault(self, code: str, where: Where, message: str, hint: str | None = None) -> None:
+        self.diagnostics.append(
+            Diagnostic(
+                code=code,
+                severity=Severity.ERROR,
+                path=self.digest.path,
+                message=message,
+                line=where.line,
+                column=where.column,
+                hint=hint,
+            )
+        )
+
+
+def _moves(line: Line, notation: Notation) -> Moves:
+    return Moves(tuple(set_line(line, notation).split(" ")), as_line=True)
