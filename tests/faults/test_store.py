@@ -21,8 +21,7 @@ from tests.faults import store_work
 from tests.unit.store.made_up import batch_of, random_games, sift_in
 from variorum.base import StoreBusyError, StoreError, StoreVersionError
 from variorum.board import Position
-from variorum.store import Mode, StepRecord, open_store, schema
-from variorum.store import store as store_module
+from variorum.store import Mode, StepRecord, open_store, opening, schema
 
 ROOT = Path(__file__).parents[2]
 
@@ -134,7 +133,7 @@ def test_a_newer_version_is_refused(tmp_path: Path, mode: Mode) -> None:
 def test_an_older_version_is_migrated(tmp_path: Path, mode: Mode, monkeypatch: pytest.MonkeyPatch) -> None:
     made(tmp_path)
     now = schema.VERSION
-    for module in (schema, store_module):
+    for module in (schema, opening):
         monkeypatch.setattr(module, "VERSION", now + 2)
     monkeypatch.setitem(
         schema.MIGRATIONS, now, lambda c: c.execute("ALTER TABLE runs ADD COLUMN extra INTEGER")
@@ -185,7 +184,7 @@ def test_an_older_version_without_migration_says_what_to_do(
 ) -> None:
     made(tmp_path)
     newer = schema.VERSION + 1
-    for module in (schema, store_module):
+    for module in (schema, opening):
         monkeypatch.setattr(module, "VERSION", newer)
     with pytest.raises(StoreVersionError, match="older") as caught:
         open_store(tmp_path, mode=mode)
@@ -201,7 +200,7 @@ def test_a_failed_migration_changes_nothing(tmp_path: Path, monkeypatch: pytest.
 
     now = schema.VERSION
     with monkeypatch.context() as patch:
-        for module in (schema, store_module):
+        for module in (schema, opening):
             patch.setattr(module, "VERSION", now + 1)
         patch.setitem(schema.MIGRATIONS, now, fail)
         with pytest.raises(StoreError):

@@ -20,7 +20,7 @@ from variorum.build.limits import Limits
 from variorum.build.report import AuditLine, BuildReport, ClaimLine, Meeting, PlannedVerdict, SourceLine
 from variorum.build.stock import stock_key
 from variorum.edition import Edition
-from variorum.edition.folder import SOURCES
+from variorum.edition.folder import PLAYOUTS, SOURCES
 from variorum.store import Mode, StepRecord, Store, open_store
 
 if TYPE_CHECKING:
@@ -202,11 +202,11 @@ def _unchanged(sources: tuple[SourceLine, ...]) -> tuple[SourceLine, ...]:
 
 
 def _forget_missing(edition: Edition, store: Store) -> list[SourceLine]:
-    """Take out the games of files that were in `sources/` and are there no more."""
+    """Take out the games of files that were in `sources/` or `playouts/` and are there no more."""
     gone = []
     for record in store.sources():
         name = record.source
-        if name.startswith(f"{SOURCES}/") and not (edition.path / name).is_file():
+        if name.startswith((f"{SOURCES}/", f"{PLAYOUTS}/")) and not (edition.path / name).is_file():
             store.forget(name)
             gone.append(SourceLine(source=name, state="gone", kept=record.kept))
     return gone

@@ -14,7 +14,7 @@ from variorum import __version__
 from variorum.base import InputError
 from variorum.base.settings import UserSettings
 from variorum.edition import Edition
-from variorum.edition.folder import DIGEST, MANUSCRIPT, OUT, SETTINGS, SOURCES, VERDICTS
+from variorum.edition.folder import DIGEST, MANUSCRIPT, OUT, PLAYOUTS, SETTINGS, SOURCES, VERDICTS
 from variorum.store import Store
 
 __all__ = ["stock_key"]
@@ -39,5 +39,7 @@ def stock_key(edition: Edition, user: UserSettings, store: Store, cautions: Iter
 
 def _files(folder: Path) -> list[Path]:
     named = [folder / name for name in (SETTINGS, MANUSCRIPT, DIGEST)]
-    inside = [path for part in (SOURCES, VERDICTS, OUT) for path in sorted((folder / part).rglob("*"))]
+    inside = [
+        path for part in (SOURCES, PLAYOUTS, VERDICTS, OUT) for path in sorted((folder / part).rglob("*"))
+    ]
     return [path for path in (*named, *inside) if path.is_file()]

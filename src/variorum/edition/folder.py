@@ -19,6 +19,7 @@ __all__ = [
     "DIGEST",
     "MANUSCRIPT",
     "OUT",
+    "PLAYOUTS",
     "SETTINGS",
     "SOURCES",
     "STORE",
@@ -34,6 +35,7 @@ MANUSCRIPT: Final = "manuscript.pgn"
 DIGEST: Final = "digest.md"
 SOURCES: Final = "sources"
 VERDICTS: Final = "verdicts"
+PLAYOUTS: Final = "playouts"
 OUT: Final = "out"
 STORE: Final = ".variorum"
 

@@ -15,29 +15,29 @@ from variorum.graph.graph import NO_NODE, TEXT_KIND, Graph
 __all__ = ["Mix", "Orders", "Traffic", "lay_traffic"]
 
 _PRACTICE = ("practice", "correspondence")
-_PLAYOUTS = ("engine",)
+_ENGINES = ("engine",)
 
 
 class Mix(msgspec.Struct, frozen=True, kw_only=True):
     """From what flow is made, in shares of the whole; common practice, no source.
 
-    All games of a part weigh the same. Where no game goes on, the moves of the texts share equally.
+    Playouts take no part: they start where the author wants, not where play comes from the roots. All games of a part weigh the same. Where no game goes on, the moves of the texts share equally.
     """
 
     practice: float = 0.75
     """Games of practice and correspondence."""
-    playouts: float = 0.25
-    """Games of engines."""
+    engines: float = 0.25
+    """Games of engines among the sources."""
 
     def __post_init__(self) -> None:
-        if min(self.practice, self.playouts) < 0 or self.practice + self.playouts <= 0:
+        if min(self.practice, self.engines) < 0 or self.practice + self.engines <= 0:
             raise UsageError("the shares of a mix are not negative, and not all of them are 0")
 
     @property
     def words(self) -> str:
         """The mix as a sentence would state it."""
-        total = self.practice + self.playouts
-        return f"practice {self.practice / total:.0%}, playouts {self.playouts / total:.0%} of the whole; where no game goes on, the text"
+        total = self.practice + self.engines
+        return f"practice {self.practice / total:.0%}, engine games {self.engines / total:.0%} of the whole; where no game goes on, the text"
 
 
 class Orders(msgspec.Struct, frozen=True):
@@ -94,7 +94,7 @@ def lay_traffic(graph: Graph, mix: Mix | None = None) -> Traffic:
     parts = _weighted(graph, mix, roots)
     shares = _shares(graph, parts)
     known = sum((weight * graph.node_counts.totals(graph.nodes, by)[roots] for weight, by in parts), 0.0)
-    every = graph.node_counts.totals(graph.nodes, graph.channels_of(*_PRACTICE, *_PLAYOUTS))[roots].sum()
+    every = graph.node_counts.totals(graph.nodes, graph.channels_of(*_PRACTICE, *_ENGINES))[roots].sum()
     games = known + np.full(len(roots), 1.0 / (1.0 + every))
     starts = np.zeros(graph.nodes)
     starts[roots] = games / games.sum()
@@ -111,7 +111,7 @@ def _weighted(graph: Graph, mix: Mix, roots: NDArray[np.uint32]) -> _Parts:
     So a share at a node is that of the games there. A part with two games of hundreds there has as little to say as that.
     """
     found: _Parts = []
-    for share, kinds in ((mix.practice, _PRACTICE), (mix.playouts, _PLAYOUTS)):
+    for share, kinds in ((mix.practice, _PRACTICE), (mix.engines, _ENGINES)):
         channels = graph.channels_of(*kinds)
         games = graph.node_counts.totals(graph.nodes, channels)[roots].sum()
         if games:

@@ -7,7 +7,9 @@ from variorum.sources.lists import (
     list_doubles,
     list_rejects,
 )
-from variorum.sources.sift import SiftOptions, SiftReport, SourceReport, fault_of, sift
+from variorum.sources.playouts import sift_playouts
+from variorum.sources.report import SourceReport
+from variorum.sources.sift import SiftOptions, SiftReport, fault_of, sift
 
 __all__ = [
     "DoublesReport",
@@ -20,4 +22,5 @@ __all__ = [
     "list_doubles",
     "list_rejects",
     "sift",
+    "sift_playouts",
 ]

@@ -13,11 +13,13 @@ from variorum.base import InputError, Progress, VariorumError
 from variorum.edition import Edition
 from variorum.edition.settings import SourceRule
 from variorum.sources.collect import SUFFIXES, find_games_files, source_name
+from variorum.sources.playouts import is_playout_file, sift_playouts
+from variorum.sources.report import SourceReport
 from variorum.sources.scan import READER_VERSION, ScanFilter, scan_file
 from variorum.sources.scores import note_scores
 from variorum.store import Hashing, SiftRecord, Store
 
-__all__ = ["SiftOptions", "SiftReport", "SourceReport", "fault_of", "sift", "sift_files"]
+__all__ = ["SiftOptions", "SiftReport", "fault_of", "sift", "sift_files"]
 
 
 class SiftOptions(msgspec.Struct, frozen=True, kw_only=True):
@@ -49,29 +51,8 @@ class SiftOptions(msgspec.Struct, frozen=True, kw_only=True):
             raise InputError(str(error)) from None
 
 
-class SourceReport(msgspec.Struct, frozen=True, kw_only=True):
-    """What became of one file. `state` is `sifted`, `unchanged`, `empty` (no game was met in it) or `faulty`.
-
-    What could be read of a faulty file is kept; `fault` says what is wrong with a faulty or empty one.
-
-    `kept`, `passed` over and set `aside` are together the games met: tag sections and `untagged` games.
-    """
-
-    source: str
-    kind: str
-    voice: str
-    state: str
-    sections: int = 0
-    untagged: int = 0
-    kept: int = 0
-    passed: int = 0
-    aside: int = 0
-    verdicts: int = 0
-    fault: str = ""
-
-
 class SiftReport(msgspec.Struct, frozen=True, kw_only=True):
-    """What a sift brought. `games` counts the store afterwards, doubles each; `doubles` the groups of doubles.
+    """What a sift brought. `games` counts the store afterwards, doubles each, playouts not; `doubles` the groups of doubles.
 
     `unreached` are the roots that no game of the store reaches.
     """
@@ -94,7 +75,8 @@ def sift(
 ) -> SiftReport:
     """Bring the games of files and folders up to date in the store; a file that did not change is not read again.
 
-    A file that cannot be read to its end does not keep the others from being sifted.
+    The edition's own playouts are brought up to date with them. A file that cannot be read to its end does not keep
+    the others from being sifted.
 
     Raises:
         InputError: A path does not exist, or the options contradict each other.
@@ -102,6 +84,7 @@ def sift(
         StoreError: The store cannot be written.
     """
     reports = sift_files(edition, store, paths, options, progress, hashing=hashing)
+    reports += sift_playouts(edition, store, progress)
     store.settle(progress)
     unreached = [root for root in edition.roots if not store.reaches(root.position.key)]
     return SiftReport(
@@ -123,7 +106,8 @@ def sift_files(
     hashing: Hashing = Hashing.WHEN_NEEDED,
 ) -> list[SourceReport]:
     """As `sift`, without what comes after: doubles are not looked for and runs not merged. Everything is durable."""
-    files = [(file, options.over(edition.rule_for(file))) for file in find_games_files(paths)]
+    sources = [file for file in find_games_files(paths) if not is_playout_file(edition, file)]
+    files = [(file, options.over(edition.rule_for(file))) for file in sources]
     reports = []
     try:
         for file, rule in files:

@@ -8,7 +8,10 @@ from variorum.store.manifest import SiftRecord
 from variorum.store.occurrences import Occurrences
 from variorum.store.queue import QuestionQueue, QuestionState, QueuedQuestion
 from variorum.store.statistics import (
+    PLAYOUT,
+    PRACTICE,
     Filter,
+    GamesThrough,
     MoveTally,
     Order,
     Orders,
@@ -21,11 +24,14 @@ from variorum.store.steps import StepRecord
 from variorum.store.store import Mode, Store, open_store
 
 __all__ = [
+    "PLAYOUT",
+    "PRACTICE",
     "Batch",
     "Filter",
     "Game",
     "GameColumns",
     "GameHead",
+    "GamesThrough",
     "Hashing",
     "Mode",
     "MoveTally",

@@ -24,6 +24,7 @@ __all__ = [
     "GAMES",
     "MANIFEST",
     "OCCURRENCES",
+    "PLAYOUT",
     "Manifest",
     "SiftRecord",
     "Snapshot",
@@ -35,6 +36,9 @@ __all__ = [
 MANIFEST = "store.sqlite"
 GAMES = "games"
 OCCURRENCES = "occurrences"
+
+PLAYOUT = "playout"
+"""Kind of games that voices played out from a position that the author chose: evidence of a kind of its own."""
 
 _VISIBLE = """
     (sifts.finished = 1 OR NOT EXISTS (
@@ -74,6 +78,11 @@ class SiftRecord(msgspec.Struct, frozen=True, kw_only=True):
     aside: int
 
     @property
+    def voices(self) -> tuple[str, ...]:
+        """Who speaks in the source: one voice, or the two that play each other."""
+        return tuple(self.voice.split(", ")) if self.voice else ()
+
+    @property
     def met(self) -> int:
         """Games dealt with so far."""
         return self.kept + self.passed + self.aside
@@ -95,6 +104,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     """Run and its number of occurrences."""
     sifts: dict[int, SiftRecord]
     games: int
+    """Without playouts."""
     has_doubles: bool
 
     def segments_of(self, games: NDArray[np.uint32]) -> NDArray[np.int64]:
@@ -103,6 +113,11 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
         if len(self.ends) == 0:
             return found
         return np.where((found >= 0) & (games < self.ends[found]), found, -1)
+
+    def is_playout(self, segments: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Which segments hold playouts."""
+        playouts = [sift.id for sift in self.sifts.values() if sift.kind == PLAYOUT]
+        return np.isin(self.sift_ids[segments], playouts)
 
 
 class Manifest:
@@ -136,6 +151,7 @@ class Manifest:
             f"JOIN sifts ON sifts.id = segments.sift WHERE {_VISIBLE} ORDER BY first_game"
         ).fetchall()
         table = np.array(rows, np.int64).reshape(len(rows), 4)
+        counts = [sifts[sift].kind != PLAYOUT for sift in table[:, 2].tolist()]
         return Snapshot(
             generation=self.fact("generation"),
             starts=table[:, 0].astype(np.uint32),
@@ -145,7 +161,7 @@ class Manifest:
             part_starts=dict(self.connection.execute("SELECT id, first_game FROM parts")),
             runs=tuple(self.connection.execute("SELECT id, occurrences FROM runs ORDER BY id")),
             sifts=sifts,
-            games=int((table[:, 1] - table[:, 0]).sum()),
+            games=int((table[:, 1] - table[:, 0])[counts].sum()),
             has_doubles=self.connection.execute("SELECT EXISTS (SELECT 1 FROM doubles)").fetchone()[0] == 1,
         )
 
@@ -231,7 +247,7 @@ class Manifest:
 
     def to_compare(self) -> tuple[set[int], NDArray[np.uint64]]:
         """Visible sifts whose games were not compared for doubles yet, and fingerprints whose groups lost a game."""
-        sifts = {sift.id for sift in self.sifts(f"WHERE compared = 0 AND {_VISIBLE}")}
+        sifts = {sift.id for sift in self.sifts(f"WHERE compared = 0 AND kind <> '{PLAYOUT}' AND {_VISIBLE}")}
         due = [one for (one,) in self.connection.execute("SELECT fingerprint FROM doubles_due")]
         return sifts, np.array(due, np.int64).view(np.uint64)
 

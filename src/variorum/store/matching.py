@@ -15,7 +15,7 @@ from variorum.base import Progress
 from variorum.store.doubles import Candidate, Double, group_doubles, share_a_beginning
 from variorum.store.games import GameFiles
 from variorum.store.handles import Handles
-from variorum.store.manifest import Manifest, Snapshot, part_name
+from variorum.store.manifest import PLAYOUT, Manifest, Snapshot, part_name
 from variorum.store.schema import transaction
 
 __all__ = ["find_doubles"]
@@ -64,11 +64,14 @@ def find_doubles(
 def _fingerprints(
     snapshot: Snapshot, handles: Handles, fresh_sifts: set[int]
 ) -> Iterator[tuple[NDArray[np.uint64], NDArray[np.uint32], bool]]:
+    # Playouts from one position may well be alike; none is another's double.
     part_at_hand, column = -1, np.zeros(0, np.uint64)
     table = zip(
         snapshot.starts, snapshot.ends, snapshot.sift_ids.tolist(), snapshot.part_ids.tolist(), strict=True
     )
     for start, end, sift, part in table:
+        if snapshot.sifts[sift].kind == PLAYOUT:
+            continue
         if part != part_at_hand:
             file = handles.file(part_name(part))
             column = file.read(columns=["fingerprint"], use_threads=False).column(0).to_numpy()

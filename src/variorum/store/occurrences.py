@@ -78,8 +78,11 @@ class RunIndex:
         return Occurrences(games, plies, moves)
 
     def has(self, key: int, snapshot: Snapshot) -> bool:
-        """Whether a key occurs in a visible game; the first one found is enough."""
-        return next(self._hits(key, snapshot), None) is not None
+        """Whether a key occurs in a visible game that is no playout; the first one found is enough."""
+        return any(
+            not snapshot.is_playout(snapshot.segments_of(games)).all()
+            for games, _, _ in self._hits(key, snapshot)
+        )
 
     def _hits(self, key: int, snapshot: Snapshot) -> Iterator[tuple[NDArray[Any], ...]]:
         """Games, plies and moves of a key in visible games, row group by row group; none is empty."""

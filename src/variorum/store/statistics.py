@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, Final
 
 import msgspec
 import numpy as np
@@ -14,11 +14,14 @@ from variorum import _core
 from variorum.board import Line, Move, Position
 from variorum.board.rating import rating_expectation
 from variorum.store.games import GameColumns, GameFiles, GameHead
-from variorum.store.manifest import Snapshot
+from variorum.store.manifest import PLAYOUT, SiftRecord, Snapshot
 from variorum.store.occurrences import Occurrences
 
 __all__ = [
+    "PLAYOUT",
+    "PRACTICE",
     "Filter",
+    "GamesThrough",
     "MoveTally",
     "Order",
     "Orders",
@@ -27,6 +30,10 @@ __all__ = [
     "RatingBalance",
     "Tally",
 ]
+
+
+PRACTICE: Final = frozenset({"practice", "correspondence"})
+"""Kinds of games that people played."""
 
 
 class Pace(enum.IntEnum):
@@ -42,12 +49,20 @@ class Filter(msgspec.Struct, frozen=True, kw_only=True):
     """Which games count. `min_rating` asks it of both players; a date with unknown parts is in when it can be."""
 
     kinds: frozenset[str] | None = None
+    """`None` for all that were brought in: playouts count only where they are asked for."""
+    voice: str = ""
+    """Only games of sources in which this voice speaks."""
     paces: frozenset[Pace] | None = None
     min_rating: int = 0
     since: int = 0
     """yyyymmdd, 0 for no limit."""
     until: int = 0
     """yyyymmdd, 0 for no limit."""
+
+    def takes(self, sift: SiftRecord) -> bool:
+        """Whether games of this source can count."""
+        kind_counts = sift.kind != PLAYOUT if self.kinds is None else sift.kind in self.kinds
+        return kind_counts and (not self.voice or self.voice in sift.voices)
 
 
 class Tally(msgspec.Struct, frozen=True):
@@ -141,6 +156,47 @@ class Found(msgspec.Struct):
             setattr(self, name, getattr(self, name)[mask])
 
 
+class GamesThrough(msgspec.Struct, frozen=True):
+    """Games of one row group that pass a position, doubles once: (n,) columns beside those of the whole row group."""
+
+    sift: SiftRecord
+    """Whose games they are."""
+    ids: NDArray[np.uint32]
+    plies: NDArray[np.uint16]
+    """Plies played before the game first reached the position."""
+    results: NDArray[np.uint8]
+    """0 unknown, 1 White won, 2 Black won, 3 drawn."""
+    rows: NDArray[np.uint32]
+    """Their rows in `columns`."""
+    columns: GameColumns
+
+
+def by_sift(
+    found: Found, where: slice, rows: NDArray[np.uint32], columns: GameColumns, snapshot: Snapshot
+) -> Iterator[GamesThrough]:
+    """The hits of one row group, source by source."""
+    games = found.hits.games[where]
+    sifts = snapshot.sift_ids[snapshot.segments_of(games)]
+    for sift in np.unique(sifts).tolist():
+        own = sifts == sift
+        yield GamesThrough(
+            snapshot.sifts[sift],
+            games[own],
+            found.hits.plies[where][own],
+            found.results[where][own],
+            rows[own],
+            columns,
+        )
+
+
+def only_of(wanted: Filter, hits: Occurrences, snapshot: Snapshot) -> Occurrences:
+    """The hits in games of sources that the filter takes."""
+    sifts = [sift.id for sift in snapshot.sifts.values() if wanted.takes(sift)]
+    if len(sifts) == len(snapshot.sifts):
+        return hits
+    return hits.only(np.isin(snapshot.sift_ids[snapshot.segments_of(hits.games)], sifts))
+
+
 def by_row_group(
     files: GameFiles, hits: Occurrences, snapshot: Snapshot
 ) -> Iterator[tuple[GameColumns, slice, NDArray[np.uint32]]]:
@@ -204,8 +260,6 @@ def verified(
 def apply_filter(found: Found, wanted: Filter) -> None:
     """Keep the games that the filter lets through, and of a game and its doubles one, the representative if it can be."""
     mask = np.ones(len(found.hits), np.bool_)
-    if wanted.kinds is not None:
-        mask &= np.isin(found.kinds, [i for i, name in enumerate(found.kind_names) if name in wanted.kinds])
     if wanted.paces is not None:
         mask &= np.isin(found.paces, list(wanted.paces))
     if wanted.min_rating:

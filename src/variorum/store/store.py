@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import enum
-import sqlite3
 import threading
 import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -14,7 +13,7 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from variorum.base import Progress, Silent, StoreBusyError, StoreError, UsageError
+from variorum.base import Progress, Silent, StoreError, UsageError
 from variorum.board import Position, PositionKey, Verdict
 from variorum.store import statistics, steps, verdicts
 from variorum.store.batch import Reject, SkippedBytes
@@ -24,20 +23,17 @@ from variorum.store.games import Game, GameColumns, GameFiles, GameHead
 from variorum.store.handles import Handles
 from variorum.store.intake import Intake, Sift
 from variorum.store.locks import Lock
-from variorum.store.manifest import GAMES, MANIFEST, OCCURRENCES, Manifest, SiftRecord, Snapshot
+from variorum.store.manifest import Manifest, SiftRecord, Snapshot
 from variorum.store.matching import find_doubles
 from variorum.store.occurrences import Occurrences, RunIndex
+from variorum.store.opening import READERS, open_to_read, open_to_write
 from variorum.store.queue import QuestionQueue
-from variorum.store.schema import VERSION, check, connect, connect_to_read, nothing_sifted, prepare
-from variorum.store.statistics import Filter, Found, Orders, PositionGames, RatingBalance
+from variorum.store.statistics import Filter, Found, GamesThrough, Orders, PositionGames, RatingBalance
 from variorum.store.steps import StepRecord
 
 __all__ = ["Mode", "Store", "open_store"]
 
 _EVERYTHING = Filter()
-
-READERS = "readers.lock"
-"""Held in common by readers; a writer deletes files only while it has it alone."""
 
 
 class Mode(enum.Enum):
@@ -70,12 +66,12 @@ class Store:
         self.folder = folder
         self.mode = mode
         self._mutex = threading.RLock()
-        self._locks: list[Lock] = []
         self._intake: Intake | None = None
         self._snapshot: Snapshot | None = None
         self._closed = False
         with store_faults(folder):
-            connection = self._open_to_write() if mode is Mode.WRITE else self._open_to_read()
+            opened = open_to_write if mode is Mode.WRITE else open_to_read
+            connection, self._lock = opened(folder)
             self._manifest = Manifest(connection, folder)
             self._handles = Handles(folder)
             self._runs = RunIndex(self._handles)
@@ -84,60 +80,6 @@ class Store:
                 self._manifest.remove_orphans()
                 self._remove_retired()
                 self._intake = Intake(self._manifest, self._door, self._after_commit)
-
-    def _open_to_write(self) -> sqlite3.Connection:
-        for name in (GAMES, OCCURRENCES):
-            (self.folder / name).mkdir(parents=True, exist_ok=True)
-        try:
-            self._locks.append(Lock(self.folder / "writer.lock", exclusive=True, patience=0.0))
-        except TimeoutError:
-            remedy = "wait until it has finished, or stop it; reading is possible meanwhile"
-            raise StoreBusyError(
-                "another process writes to the store", remedy=remedy, path=self.folder
-            ) from None
-        try:
-            connection = connect(self.folder / MANIFEST)
-            try:
-                prepare(connection, self.folder)
-                # Readers lock this file and could not make it where they may not write.
-                (self.folder / READERS).touch()
-            except BaseException:
-                connection.close()
-                raise
-        except BaseException:
-            self._release()
-            raise
-        return connection
-
-    def _open_to_read(self) -> sqlite3.Connection:
-        if not (self.folder / MANIFEST).is_file() or not (self.folder / READERS).is_file():
-            raise nothing_sifted(self.folder)
-        try:
-            self._locks.append(Lock(self.folder / READERS, exclusive=False, patience=10.0))
-        except TimeoutError:
-            raise StoreBusyError("files are being removed", remedy="try again", path=self.folder) from None
-        try:
-            connection = connect_to_read(self.folder / MANIFEST)
-            try:
-                version = check(connection, self.folder)
-            except BaseException:
-                connection.close()
-                raise
-            if version == VERSION:
-                return connection
-            connection.close()
-            if version == 0:
-                raise nothing_sifted(self.folder)
-            # An older version becomes this one; no other process may be writing then.
-            Store(self.folder, Mode.WRITE).close()
-            return connect_to_read(self.folder / MANIFEST)
-        except BaseException:
-            self._release()
-            raise
-
-    def _release(self) -> None:
-        while self._locks:
-            self._locks.pop().release()
 
     def __enter__(self) -> Self:
         return self
@@ -160,7 +102,7 @@ class Store:
             finally:
                 self._handles.close()
                 self._manifest.connection.close()
-                self._release()
+                self._lock.release()
 
     @contextmanager
     def _door(self) -> Iterator[None]:
@@ -251,8 +193,8 @@ class Store:
         Args:
             source: Name of the file: relative to the edition, with slashes, or absolute.
             cache_key: Says content, roots, filters and reader version.
-            kind: practice, correspondence, engine or analysis.
-            voice: Whose games they are, where the kind asks for it.
+            kind: practice, correspondence, engine, analysis or playout.
+            voice: Whose games they are, where the kind asks for it; two names are parted by a comma.
             settings: Roots and filters, kept to be shown.
         """
         with self._door():
@@ -340,7 +282,7 @@ class Store:
 
     @property
     def count(self) -> int:
-        """Games in the store, doubles counted each."""
+        """Games that were brought in, doubles counted each; playouts are not among them."""
         with self._use() as snapshot:
             return snapshot.games
 
@@ -363,12 +305,14 @@ class Store:
             return self._files.heads(ids, snapshot)
 
     def all_games(self) -> Iterator[tuple[NDArray[np.uint32], GameColumns]]:
-        """Every game that counts, doubles once, by row group: rows in the group, its columns."""
+        """Every game that counts, doubles once, playouts never, by row group: rows in the group, its columns."""
         for _, rows, columns in self.games_by_source():
             yield rows, columns
 
-    def games_by_source(self) -> Iterator[tuple[SiftRecord, NDArray[np.uint32], GameColumns]]:
-        """As `all_games`, with the sift that the games of each row group come from."""
+    def games_by_source(
+        self, wanted: Filter = _EVERYTHING
+    ) -> Iterator[tuple[SiftRecord, NDArray[np.uint32], GameColumns]]:
+        """As `all_games`, with the sift that the games of each row group come from, of the sources that are `wanted`."""
         with self._use() as snapshot:
             segments = list(
                 zip(
@@ -379,11 +323,10 @@ class Store:
                 )
             )
         for start, end, sift_id in segments:
+            if not wanted.takes(snapshot.sifts[sift_id]):
+                continue
             with self._use() as current:
-                if current is not snapshot:
-                    raise StoreError(
-                        "the store changed while it was read", remedy="try again", path=self.folder
-                    )
+                self._unchanged(current is snapshot)
                 games = np.arange(start, end, dtype=np.uint32)
                 doubles = self._doubles(games, snapshot)
                 single = (
@@ -398,12 +341,12 @@ class Store:
                 yield snapshot.sifts[sift_id], rows, columns
 
     def lookup(self, key: PositionKey) -> Occurrences:
-        """Where a key occurs, not verified, doubles and all. Under 20 ms among 40 million in a warm process."""
+        """Where a key occurs, not verified, doubles, playouts and all. Under 20 ms among 40 million in a warm process."""
         with self._use() as snapshot:
             return self._runs.look_up(key, snapshot)
 
     def reaches(self, key: PositionKey) -> bool:
-        """Whether a key occurs at all, not verified; how often does not matter to the cost."""
+        """Whether a key occurs in a game that was brought in, not verified; how often does not matter to the cost."""
         with self._use() as snapshot:
             return self._runs.has(key, snapshot)
 
@@ -430,6 +373,21 @@ class Store:
                 found.refuted,
             )
 
+    def games_through(self, position: Position, wanted: Filter = _EVERYTHING) -> Iterator[GamesThrough]:
+        """The games that pass a position, by row group, in the order of the store.
+
+        Playouts: `Filter(kinds=frozenset({PLAYOUT}))`; of one voice: with `voice=`; practice: `kinds=PRACTICE`.
+        """
+        with self._use() as snapshot:
+            found = self._found(position, wanted, snapshot)
+            statistics.first_arrivals(found)
+            groups = list(self._files.groups(found.hits.games, snapshot))
+        for part, group, first, where, rows in groups:
+            with self._use() as current:
+                self._unchanged(current is snapshot)
+                columns = self._files.columns_of(part, group, first)
+            yield from statistics.by_sift(found, where, rows, columns, snapshot)
+
     def orders(self, position: Position, wanted: Filter = _EVERYTHING, *, limit: int = 100) -> Orders:
         """The orders of moves, from the start of the game, by which games first reached a position."""
         with self._use() as snapshot:
@@ -449,12 +407,16 @@ class Store:
         return RatingBalance(games, total / games if games else 0.0)
 
     def _found(self, position: Position, wanted: Filter, snapshot: Snapshot) -> Found:
-        hits = self._runs.look_up(position.key, snapshot)
+        hits = statistics.only_of(wanted, self._runs.look_up(position.key, snapshot), snapshot)
         found = statistics.verified(
             self._files, position, hits, self._doubles(hits.games, snapshot), snapshot
         )
         statistics.apply_filter(found, wanted)
         return found
+
+    def _unchanged(self, is_same: bool) -> None:
+        if not is_same:
+            raise StoreError("the store changed while it was read", remedy="try again", path=self.folder)
 
     def _doubles(self, games: NDArray[np.uint32], snapshot: Snapshot) -> dict[int, tuple[int, int, int]]:
         return self._manifest.doubles_among(games) if snapshot.has_doubles else {}

@@ -72,12 +72,12 @@ def test_orders_merge_and_are_told_apart() -> None:
 
 def test_shares_follow_the_mix() -> None:
     practice = batch(*[("1.e4 c6", 1)] * 3, ("1.d4 d5", 3))
-    playouts = batch(("1.c4 e5", 0), kind="engine")
-    graph = grow_graph([START], games=lambda: [practice, playouts], game_count=5)
-    traffic = lay_traffic(graph, Mix(practice=0.8, playouts=0.2))
+    engines = batch(("1.c4 e5", 0), kind="engine")
+    graph = grow_graph([START], games=lambda: [practice, engines], game_count=5)
+    traffic = lay_traffic(graph, Mix(practice=0.8, engines=0.2))
     passed = {move: float(traffic.nodes[node(graph, move)]) for move in ("1.e4", "1.d4", "1.c4", "1.e4 c6")}
     assert passed == pytest.approx({"1.e4": 0.6, "1.d4": 0.2, "1.c4": 0.2, "1.e4 c6": 0.6})
-    assert lay_traffic(graph, Mix(practice=1, playouts=0)).nodes[node(graph, "1.c4")] == 0
+    assert lay_traffic(graph, Mix(practice=1, engines=0)).nodes[node(graph, "1.c4")] == 0
 
 
 def test_the_text_goes_on_where_games_do_not() -> None:
@@ -147,7 +147,7 @@ def test_what_cannot_be_is_refused() -> None:
     with pytest.raises(UsageError, match="needs a root"):
         grow_graph([])
     with pytest.raises(UsageError, match="shares"):
-        Mix(practice=0, playouts=0)
+        Mix(practice=0, engines=0)
     broken = batch(("1.e4 c6", 1))
     broken.moves[1] = broken.moves[0]
     with pytest.raises(StoreError, match="no legal move at half-move 2"):

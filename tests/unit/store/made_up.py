@@ -135,10 +135,11 @@ def sift_in(
     *,
     key: str = "k",
     kind: str = "practice",
+    voice: str = "",
     size: int = 50,
 ) -> None:
     """Sift games into a store, `size` a batch, and settle."""
-    sift = store.begin_sift(source, key, kind=kind)
+    sift = store.begin_sift(source, key, kind=kind, voice=voice)
     for begin in range(0, len(games), size):
         sift.add_batch(batch_of(games[begin : begin + size], first=begin + 1))
     sift.finish()

@@ -108,3 +108,5 @@ def _as_text(report: SiftReport) -> Iterable[str]:
         yield f"{told:,} scores beside moves were read as verdicts."
     games = "1 game" if report.games == 1 else f"{report.games:,} games"
     yield f"{games} in the store, {report.doubles:,} of them met more than once."
+    if playouts := sum(source.kept for source in report.sources if source.kind == "playout"):
+        yield f"Beside them {playouts:,} playout{'' if playouts == 1 else 's'}, counted apart."
