@@ -28,6 +28,7 @@ __all__ = [
     "ScanBrokenError",
     "ScorePattern",
     "StopFlag",
+    "StructureCatalogue",
     "build_info",
     "fingerprints",
     "interleavings",
@@ -734,3 +735,18 @@ def near_pairs(
     Gives the `limit` most interesting groups (whether of twins, units that differ, pairs, the three best pairs with how
     interesting each is), then how many near pairs, twins and groups there are. `ValueError` where columns do not fit.
     """
+
+# structures
+
+@final
+class StructureCatalogue:
+    """Named pawn skeletons, compiled once."""
+
+    def __new__(cls, entries: list[tuple[str, str, bool]]) -> StructureCatalogue:
+        """Compile (words on White's pawns, words on Black's, whether White has it) of each; `ValueError` for bad words."""
+    def recognise(self, board: Board) -> tuple[int, int] | None:
+        """Index of the structure and whose it is (0 White's, 1 Black's, 2 both sides'), `None` where none is known."""
+    def codes(self, packed: NDArray[np.uint8]) -> NDArray[np.uint16]:
+        """For packed positions in one row: three times the index plus whose it is, 65535 for none; on all cores."""
+    def order(self) -> list[int]:
+        """Indices in the order in which structures take precedence."""

@@ -10,6 +10,7 @@ mod runs;
 mod scan;
 mod score_comment;
 mod selfplay;
+mod structures;
 
 /// The compiled core of Variorum. Private: use the packages above it.
 #[pyo3::pymodule]
@@ -36,6 +37,8 @@ mod _core {
     use super::score_comment::ScorePattern;
     #[pymodule_export]
     use super::selfplay::{PlayedGames, self_play};
+    #[pymodule_export]
+    use super::structures::StructureCatalogue;
 
     /// Names of the faults of games, by their numbers; 0 is none.
     #[pymodule_export]

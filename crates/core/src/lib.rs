@@ -11,3 +11,4 @@ pub mod runs;
 pub mod scan;
 pub mod score_comment;
 pub mod section;
+pub mod structures;
