@@ -97,7 +97,7 @@ def _variorum(
         bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version.")
     ] = False,
 ) -> None:
-    """Chess opening theory as plain text that its author owns, tied to evidence.
+    """Chess opening theory as plain text that its author owns, tied to evidence. Without a command the desk opens.
 
     EDITION is the folder of one opening system; where it is left out, the edition around the current folder is meant.
     PLACE is a name of the edition, a typed line ("1.e4 c6 2.d4", also after a name: "panov 5.Nc3") or a FEN.
@@ -107,7 +107,7 @@ def _variorum(
     """
     del version
     if ctx.invoked_subcommand is None:
-        typer.echo(ctx.get_help())
+        ctx.invoke(command_module("desk").command)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -32,7 +32,7 @@ class Results(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class MoveEntry(msgspec.Struct, frozen=True, kw_only=True):
-    """A move that was played, as SAN, with its number (`10…Nf6`), and when it was played last (ISO date or empty)."""
+    """A move that was played, as SAN, with its number (`10...Nf6`), and when it was played last (ISO date or empty)."""
 
     move: str
     results: Results

@@ -8,6 +8,7 @@ from typing import Final
 __all__ = ["COMMANDS", "GROUPS"]
 
 COMMANDS: Final = (
+    "desk",
     "new",
     "edition",
     "name",

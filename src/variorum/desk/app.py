@@ -1,0 +1,153 @@
+"""The desk as an ASGI application: which address is which page, and what wraps them all."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import AsyncIterator, Callable
+from typing import Any, Final
+
+import anyio.to_thread
+import msgspec
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from variorum.base import VariorumError
+from variorum.desk import assets, events
+from variorum.desk.editions import Editions
+from variorum.desk.guard import Guard, new_token
+from variorum.desk.pages import claims, edition_map, orders, position, shelf
+from variorum.desk.render import page
+from variorum.desk.shelf import Shelf
+from variorum.desk.work import Works
+
+__all__ = ["make_app"]
+
+_MOST_SENT: Final = 64 << 20
+"""Bytes of a request: as long as a text of the author may be."""
+
+
+def make_app(
+    *, hosts: frozenset[str], shelf_list: Shelf | None = None, works: Works | None = None
+) -> Starlette:
+    """The application.
+
+    Args:
+        hosts: Values of the Host header that it answers to.
+        shelf_list: The editions on this computer.
+        works: Where long work runs.
+    """
+    token = new_token()
+    routes = [
+        Route("/", _answer(shelf.shelf_page)),
+        Route("/shelf/new", _answer(shelf.new), methods=["POST"]),
+        Route("/shelf/open", _answer(shelf.open_folder), methods=["POST"]),
+        Route("/shelf/remove", _answer(shelf.remove), methods=["POST"]),
+        Route("/e/{name}/map", _answer(edition_map.map_page)),
+        Route("/e/{name}/position", _answer(position.position_page)),
+        Route("/e/{name}/play", _answer(position.play)),
+        Route("/e/{name}/near", _answer(position.near_part)),
+        Route("/e/{name}/orders", _answer(orders.orders_page)),
+        Route("/e/{name}/claims", _answer(claims.claims_page)),
+        Route("/e/{name}/work/{kind}", _answer(shelf.start_work), methods=["POST"]),
+        Route("/works", events.works),
+        Route("/works/{number:int}/stop", events.stop, methods=["POST"]),
+        Route("/static/{name:path}", assets.static),
+    ]
+
+    @contextlib.asynccontextmanager
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        yield
+        await anyio.to_thread.run_sync(app.state.works.stop_all)
+        app.state.editions.close()
+
+    app = Starlette(
+        routes=routes,
+        middleware=[Middleware(Guard, hosts=hosts, token=token)],
+        exception_handlers={404: _not_found},
+        lifespan=lifespan,
+    )
+    app.state.token = token
+    app.state.shelf = shelf_list or Shelf()
+    app.state.editions = Editions(app.state.shelf)
+    app.state.works = works or Works()
+    return app
+
+
+Page = Callable[[Request, Any], Response]
+"""A page: from the request and, where it was sent, its JSON."""
+
+
+def _answer(make: Page) -> Callable[[Request], Any]:
+    """Run a page in a thread of its own; what cannot be done is told as an erratum, not as a defect."""
+
+    async def endpoint(request: Request) -> Response:
+        sent: Any = None
+        if request.method == "POST":
+            try:
+                sent = await _sent(request)
+            except ValueError as error:
+                return JSONResponse({"fault": str(error), "remedy": ""}, status_code=400)
+        try:
+            return await anyio.to_thread.run_sync(make, request, sent)
+        except VariorumError as error:
+            if request.method == "POST" or request.headers.get("accept", "").startswith("application/json"):
+                return JSONResponse(
+                    {"fault": str(error.message), "remedy": error.remedy or ""}, status_code=422
+                )
+            return _erratum(request, error, 422)
+
+    return endpoint
+
+
+async def _sent(request: Request) -> dict[str, Any]:
+    """The JSON object that was sent.
+
+    Raises:
+        ValueError: It is none, or too large.
+    """
+    body = bytearray()
+    async for chunk in request.stream():
+        body += chunk
+        if len(body) > _MOST_SENT:
+            raise ValueError("the request is too large")
+    try:
+        sent = msgspec.json.decode(bytes(body))
+    except (msgspec.DecodeError, RecursionError):
+        raise ValueError("the request is no JSON") from None
+    if not isinstance(sent, dict):
+        raise ValueError("the request is no JSON object")
+    return sent
+
+
+def _erratum(request: Request, error: VariorumError, status: int) -> Response:
+    known = {one.name for one in request.app.state.shelf.all()}
+    name = request.path_params.get("name", "")
+    return page(
+        "erratum.html.j2",
+        status=status,
+        token=request.app.state.token,
+        edition=name if name in known else "",
+        title="Erratum",
+        section="",
+        what=error.message,
+        where=error.where,
+        remedy=error.remedy or "",
+    )
+
+
+async def _not_found(request: Request, error: Exception) -> Response:
+    del error
+    return page(
+        "erratum.html.j2",
+        status=404,
+        token=request.app.state.token,
+        edition="",
+        title="Erratum",
+        section="",
+        what="There is no such page.",
+        where=request.url.path,
+        remedy="The shelf leads to every edition.",
+    )

@@ -1,0 +1,74 @@
+"""Lines of moves as links: a press on a move leads to the position behind it."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+
+import msgspec
+
+from variorum.board import Line, Position
+from variorum.edition import Edition, Place
+from variorum.publish.notation import set_line, set_san
+
+__all__ = ["Step", "address", "line_steps", "place_address", "printed"]
+
+
+class Step(msgspec.Struct, frozen=True):
+    """A move as printed, with the address of the position behind it."""
+
+    text: str
+    href: str
+    here: bool = False
+
+
+def address(edition_name: str, page: str, **query: str) -> str:
+    """The address of a page of an edition."""
+    asked = {key: value for key, value in query.items() if value}
+    return f"/e/{edition_name}/{page}" + (f"?{urlencode(asked)}" if asked else "")
+
+
+def place_address(edition_name: str, line: Line, page: str = "position") -> str:
+    """The address of the position behind a line: its moves, or the FEN where a line has none or does not begin at the start."""
+    return address(edition_name, page, at=spelled(line))
+
+
+def spelled(line: Line) -> str:
+    """A line as a place is typed."""
+    if line.start == Position.start():
+        return line.san() if line.moves else "start"
+    return f"{line.start.fen} {line.san()}".strip()
+
+
+def line_steps(edition_name: str, line: Line, *, after: int = 0) -> list[Step]:
+    """Each move of a line behind its first `after` plies; the last one is where the reader is."""
+    steps = []
+    for ply in range(after, len(line.moves)):
+        until = Line(line.start, line.moves[: ply + 1])
+        before = until.positions()[ply]
+        text = set_line(Line(before, (line.moves[ply],)))
+        if ply > after:
+            text = text.lstrip("…") if before.turn.value == "white" else text.split("…", 1)[-1]
+        steps.append(Step(text, place_address(edition_name, until), ply + 1 == len(line.moves)))
+    return steps
+
+
+def printed(san: str) -> str:
+    """Moves in SAN with numbers, as they are printed: figurines, numbers and moves held together."""
+    return " ".join(_word(word) for word in san.split())
+
+
+def _word(word: str) -> str:
+    number, dots, move = word.partition("...")
+    if dots and number.isdigit():
+        return f"{number}…{set_san(move)}"
+    number, dot, move = word.partition(".")
+    if dot and number.isdigit():
+        return f"{number}\u00a0{set_san(move)}"
+    return set_san(word)
+
+
+def name_of(edition: Edition, place: Place) -> str:
+    """The edition's own name for a place, or ""."""
+    if place.name:
+        return place.name
+    return next((name for name, known in edition.places.items() if known.position == place.position), "")

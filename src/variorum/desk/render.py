@@ -1,0 +1,42 @@
+"""Pages from templates. What an author or a PGN wrote is escaped; nothing of it becomes markup."""
+
+from __future__ import annotations
+
+import functools
+from importlib import resources
+from typing import Any
+
+import jinja2
+from starlette.responses import HTMLResponse
+
+from variorum import __version__
+from variorum.desk.moves import printed
+
+__all__ = ["page"]
+
+_FOLDER = resources.files("variorum.desk")
+
+
+def page(template: str, *, status: int = 200, **values: Any) -> HTMLResponse:
+    """A page from one of the templates."""
+    text = _environment().get_template(template).render(version=__version__, **values)
+    return HTMLResponse(text, status_code=status, headers={"cache-control": "no-store"})
+
+
+@functools.cache
+def _environment() -> jinja2.Environment:
+    environment = jinja2.Environment(
+        loader=jinja2.FunctionLoader(_template),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters.update(
+        moves=printed, grouped=lambda number: f"{number:,}", one=lambda number: f"{number:.1f}"
+    )
+    return environment
+
+
+def _template(name: str) -> str:
+    return (_FOLDER / "templates" / name).read_text(encoding="utf-8")

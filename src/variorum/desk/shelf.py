@@ -1,0 +1,97 @@
+"""The editions on this computer: which were opened, where they lie, and by what name the desk has them."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import threading
+from pathlib import Path
+from typing import Final
+
+import msgspec
+
+from variorum.base import InputError
+from variorum.base.settings import settings_path
+from variorum.edition import atomic_write, hash_on_disk
+from variorum.edition.folder import SETTINGS
+
+__all__ = ["Shelf", "Shelved"]
+
+_FILE: Final = "shelf.json"
+_MOST: Final = 100
+
+
+class Shelved(msgspec.Struct, frozen=True):
+    """An edition on the shelf: the name by which addresses have it, and its folder."""
+
+    name: str
+    folder: Path
+
+
+class _Kept(msgspec.Struct):
+    folders: list[str]
+
+
+class Shelf:
+    """The editions that were opened, the latest first; kept in the user's folder for configuration."""
+
+    def __init__(self, file: Path | None = None) -> None:
+        """Read what was kept; a damaged list is begun anew, for it holds nothing but places."""
+        self._file = file or settings_path().with_name(_FILE)
+        self._lock = threading.Lock()
+        try:
+            kept = msgspec.json.decode(self._file.read_bytes(), type=_Kept).folders
+        except (OSError, msgspec.DecodeError):
+            kept = []
+        self._folders = [Path(folder) for folder in kept]
+
+    def all(self) -> tuple[Shelved, ...]:
+        """Every edition whose folder is still one."""
+        there = [folder for folder in self._folders if (folder / SETTINGS).is_file()]
+        return tuple(Shelved(_name(folder), folder) for folder in there)
+
+    def add(self, folder: Path) -> Shelved:
+        """Put an edition on the shelf, in front.
+
+        Raises:
+            InputError: The folder holds no edition.
+        """
+        folder = folder.expanduser().absolute()
+        if not (folder / SETTINGS).is_file():
+            raise InputError(
+                f"there is no {SETTINGS}",
+                path=folder,
+                remedy="choose an edition's folder, or begin a new one",
+            )
+        with self._lock:
+            self._folders = [folder, *(one for one in self._folders if one != folder)][:_MOST]
+            self._keep()
+        return Shelved(_name(folder), folder)
+
+    def remove(self, name: str) -> None:
+        """Take an edition from the shelf; its files stay."""
+        with self._lock:
+            self._folders = [one for one in self._folders if _name(one) != name]
+            self._keep()
+
+    def get(self, name: str) -> Shelved:
+        """The edition of that name.
+
+        Raises:
+            InputError: There is none.
+        """
+        for one in self.all():
+            if one.name == name:
+                return one
+        raise InputError("no edition of this name is on the shelf", remedy="open its folder from the shelf")
+
+    def _keep(self) -> None:
+        self._file.parent.mkdir(parents=True, exist_ok=True)
+        data = msgspec.json.encode(_Kept([str(folder) for folder in self._folders]))
+        atomic_write(self._file, data, expected_hash=hash_on_disk(self._file))
+
+
+def _name(folder: Path) -> str:
+    """The folder's own name where it can stand in an address, with eight signs that tell it from others of that name."""
+    plain = re.sub(r"[^a-z0-9]+", "-", folder.name.lower()).strip("-") or "edition"
+    return f"{plain}-{hashlib.sha256(str(folder).encode()).hexdigest()[:8]}"

@@ -1,0 +1,121 @@
+/* What every page does: day or night, forms and buttons that write, work under way. */
+
+/** @returns {string} the token that writing asks for */
+const token = () => /** @type {HTMLMetaElement} */ (document.querySelector('meta[name="token"]')).content;
+
+/** @param {string} text @param {string} [remedy] */
+export function erratum(text, remedy = '') {
+  const place = /** @type {HTMLElement} */ (document.getElementById('erratum'));
+  place.textContent = `Erratum: ${text}${remedy ? `; ${remedy}` : ''}.`;
+  place.hidden = false;
+  place.scrollIntoView({ block: 'nearest' });
+}
+
+/** @param {string} words */
+export function announce(words) {
+  /** @type {HTMLElement} */ (document.getElementById('live')).textContent = words;
+}
+
+/**
+ * Send to the desk; an answer that says where to go is followed.
+ * @param {string} address @param {object} [sent] with it the request writes
+ * @returns {Promise<any>} the answer, null where there was a fault (which has been told)
+ */
+export async function ask(address, sent) {
+  const headers = { accept: 'application/json', ...(sent ? { 'content-type': 'application/json', 'x-variorum-token': token() } : {}) };
+  let answer, told;
+  try {
+    answer = await fetch(address, { method: sent ? 'POST' : 'GET', headers, body: sent && JSON.stringify(sent) });
+    told = (answer.headers.get('content-type') || '').includes('json') ? await answer.json() : { fault: (await answer.text()).trim() };
+  } catch {
+    erratum('the desk does not answer', 'is it still running? Start it again with “variorum desk”');
+    return null;
+  }
+  if (!answer.ok) { erratum(told.fault, told.remedy); return null; }
+  if (told.go) location.assign(told.go);
+  return told;
+}
+
+for (const button of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('.reading'))) {
+  const root = document.documentElement, night = () => root.dataset.reading === 'night';
+  const say = () => { button.textContent = night() ? button.dataset.day ?? '' : button.dataset.night ?? ''; };
+  button.addEventListener('click', () => {
+    root.dataset.reading = night() ? 'day' : 'night';
+    try { localStorage.setItem('variorum-reading', root.dataset.reading); } catch { /* kept for this page only */ }
+    say();
+  });
+  say();
+}
+
+document.addEventListener('submit', event => {
+  const form = /** @type {HTMLFormElement} */ (event.target);
+  if (!form.dataset.post) return;
+  event.preventDefault();
+  ask(form.dataset.post, Object.fromEntries(new FormData(form)));
+});
+document.addEventListener('click', event => {
+  const button = /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.target).closest('button[data-post]'));
+  if (button) ask(button.dataset.post ?? '', JSON.parse(button.dataset.send || '{}'));
+});
+
+/* Parts that take longer come when they are made. */
+for (const part of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('[data-part]'))) {
+  fetch(part.dataset.part ?? '').then(async answer => {
+    if (!answer.ok) return;
+    const text = (await answer.text()).trim();
+    if (!text) return;
+    part.replaceChildren(...new DOMParser().parseFromString(text, 'text/html').body.childNodes);
+    part.hidden = false;
+  }, () => undefined);
+}
+
+/* Work under way: one rule each, told by the server as it goes on. */
+const place = /** @type {HTMLElement} */ (document.getElementById('works'));
+const words = { sift: 'Bringing in', build: 'Building', consult: 'Asking about', scout: 'Scouting', playout: 'Playing out' };
+/** @type {Map<number, string>} */
+const states = new Map();
+/** @param {number | null} seconds */
+const left = seconds => seconds === null ? '' : seconds < 90 ? `, about ${Math.ceil(seconds)} s more` : `, about ${Math.round(seconds / 60)} minutes more`;
+
+/** @param {any[]} works */
+function tell(works) {
+  const shown = works.filter(work => ['waiting', 'running', 'stopping'].includes(work.state) || states.get(work.number) === 'seen' || (states.has(work.number) && work.state !== 'done'));
+  for (const work of works) {
+    const before = states.get(work.number);
+    if (before && before !== work.state && work.state === 'done') {
+      announce(`${words[/** @type {keyof words} */ (work.kind)] ?? work.kind} ${work.subject} is done`);
+      if (work.edition && location.pathname.startsWith(`/e/${work.edition}/`)) location.reload();
+    }
+    states.set(work.number, work.state);
+  }
+  place.replaceChildren(...shown.map(line));
+  place.hidden = shown.length === 0;
+}
+
+/** @param {any} work */
+function line(work) {
+  const box = document.createElement('div'), task = work.tasks.at(-1);
+  box.className = 'work';
+  if (task?.total) {
+    const bar = box.appendChild(document.createElement('span'));
+    bar.className = 'bar';
+    bar.style.setProperty('--done', `${Math.min(100, 100 * task.done / task.total)}%`);
+    box.setAttribute('role', 'progressbar');
+    box.setAttribute('aria-valuenow', String(Math.round(100 * task.done / task.total)));
+    box.setAttribute('aria-label', work.subject);
+  }
+  const name = words[/** @type {keyof words} */ (work.kind)] ?? work.kind;
+  const count = task ? `: ${task.name}, ${task.done.toLocaleString('en')}${task.total ? ` of ${task.total.toLocaleString('en')}` : ''} ${task.unit}${left(task.left)}${task.note ? `, ${task.note}` : ''}` : '';
+  const said = { failed: ` failed. Erratum: ${work.fault}`, stopped: ' was stopped; it goes on from there when it is begun again', waiting: ' waits for its turn', stopping: ' is stopping' };
+  box.append(`${name} ${work.subject}${said[/** @type {keyof said} */ (work.state)] ?? count}. `);
+  if (work.state === 'running' || work.state === 'waiting') {
+    const stop = box.appendChild(document.createElement('button'));
+    stop.type = 'button'; stop.className = 'act'; stop.textContent = 'Stop';
+    stop.addEventListener('click', () => ask(`/works/${work.number}/stop`, {}));
+  }
+  return box;
+}
+
+const source = new EventSource('/works');
+source.addEventListener('message', event => tell(JSON.parse(event.data)));
+addEventListener('pagehide', () => source.close());

@@ -1,0 +1,257 @@
+"""Long work in the background: one thread a piece of work, its progress kept for every page that asks, and a way to stop it."""
+
+from __future__ import annotations
+
+import enum
+import itertools
+import threading
+import time
+from collections.abc import Callable
+from typing import Final, Self
+
+import msgspec
+
+from variorum.base import Interrupted, Task, VariorumError, time_left
+
+__all__ = ["State", "Work", "WorkTask", "Works"]
+
+_KEPT: Final = 30
+"""Pieces of work that have ended and are still told of."""
+_SAID: Final = 50
+
+
+class State(enum.Enum):
+    """How far a piece of work is."""
+
+    WAITING = "waiting"
+    RUNNING = "running"
+    STOPPING = "stopping"
+    DONE = "done"
+    STOPPED = "stopped"
+    FAILED = "failed"
+
+
+class WorkTask(msgspec.Struct, frozen=True, kw_only=True):
+    """One part of the work: units done of `total` (`None`: not known), seconds left as far as they can be told, what is looked at."""
+
+    name: str
+    done: int
+    total: int | None
+    unit: str
+    left: float | None
+    note: str
+
+
+class Work(msgspec.Struct, frozen=True, kw_only=True):
+    """A piece of work as a page shows it.
+
+    `edition` is the name under which the desk has the edition, `kind` what is done, `subject` to what. `said` are the sentences that
+    it told, `fault` why it failed. `result` is a page that shows what came of it.
+    """
+
+    number: int
+    edition: str
+    kind: str
+    subject: str
+    state: State
+    tasks: tuple[WorkTask, ...]
+    said: tuple[str, ...]
+    fault: str
+    result: str
+
+
+class _OpenTask:
+    def __init__(self, owner: _Running, name: str, total: int | None, unit: str) -> None:
+        self._owner = owner
+        self.name, self.total, self.unit = name, total, unit
+        self.done, self.note, self.started = 0, "", time.monotonic()
+
+    def advance(self, amount: int, *, note: str | None = None) -> None:
+        self.done += amount
+        self.note = note if note is not None else self.note
+        self._owner.changed()
+        self._owner.check()
+
+    def told(self) -> WorkTask:
+        left = None if self.unit == "steps" else time_left(self.started, self.done, self.total)
+        return WorkTask(
+            name=self.name, done=self.done, total=self.total, unit=self.unit, left=left, note=self.note
+        )
+
+    def __enter__(self) -> Self:
+        self._owner.open(self)
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self._owner.close(self)
+
+
+class _Running:
+    """A piece of work and, for the work itself, where it reports (`variorum.base.Progress`)."""
+
+    def __init__(
+        self, works: Works, number: int, edition: str, kind: str, subject: str, *, writes: bool
+    ) -> None:
+        self._works = works
+        self.number, self.edition, self.kind, self.subject, self.writes = (
+            number,
+            edition,
+            kind,
+            subject,
+            writes,
+        )
+        self.state = State.WAITING
+        self.fault = self.result = ""
+        self._said: list[str] = []
+        self._tasks: list[_OpenTask] = []
+        self._stop = threading.Event()
+        self._lock = threading.Lock()
+
+    def task(self, name: str, *, total: int | None, unit: str) -> Task:
+        return _OpenTask(self, name, total, unit)
+
+    def say(self, text: str) -> None:
+        with self._lock:
+            self._said = [*self._said, text][-_SAID:]
+        self.changed()
+
+    def open(self, task: _OpenTask) -> None:
+        with self._lock:
+            self._tasks.append(task)
+        self.changed()
+        self.check()
+
+    def close(self, task: _OpenTask) -> None:
+        with self._lock:
+            self._tasks.remove(task)
+        self.changed()
+
+    def changed(self) -> None:
+        self._works.changed()
+
+    def check(self) -> None:
+        if self._stop.is_set():
+            raise Interrupted("stopped", remedy="start it again: it goes on from here")
+
+    def stop(self) -> None:
+        if self.state in (State.WAITING, State.RUNNING):
+            self.state = State.STOPPING
+        self._stop.set()
+        self.changed()
+
+    @property
+    def ended(self) -> bool:
+        return self.state in (State.DONE, State.STOPPED, State.FAILED)
+
+    def told(self) -> Work:
+        with self._lock:
+            tasks, said = tuple(task.told() for task in self._tasks), tuple(self._said)
+        return Work(
+            number=self.number,
+            edition=self.edition,
+            kind=self.kind,
+            subject=self.subject,
+            state=self.state,
+            tasks=tasks,
+            said=said,
+            fault=self.fault,
+            result=self.result,
+        )
+
+
+class Works:
+    """All work of one server. Work that writes the store of the same edition waits for its turn."""
+
+    def __init__(self) -> None:
+        self._numbers = itertools.count(1)
+        self._all: list[_Running] = []
+        self._turn = threading.Condition()
+        self.version = 0
+        """Grows with every change, so that a page can be told only what is new."""
+
+    def start(
+        self,
+        edition: str,
+        kind: str,
+        subject: str,
+        run: Callable[[_Running], str],
+        *,
+        writes: bool = True,
+    ) -> int:
+        """Begin work in the background; its number.
+
+        `run` gets where to report and returns the address of the page that shows what came of it, or "".
+        """
+        with self._turn:
+            work = _Running(self, next(self._numbers), edition, kind, subject, writes=writes)
+            self._all.append(work)
+            ended = [one for one in self._all if one.ended]
+            for one in ended[: max(0, len(ended) - _KEPT)]:
+                self._all.remove(one)
+        threading.Thread(target=self._run, args=(work, run), name=f"work {work.number}", daemon=True).start()
+        self.changed()
+        return work.number
+
+    def _run(self, work: _Running, run: Callable[[_Running], str]) -> None:
+        try:
+            self._await_turn(work)
+            work.check()
+            work.state = State.RUNNING
+            work.changed()
+            work.result = run(work)
+            state = State.DONE
+        except Interrupted:
+            state = State.STOPPED
+        except VariorumError as error:
+            work.fault, state = str(error), State.FAILED
+        except Exception as error:  # noqa: BLE001  what goes wrong in a thread must be seen on a page
+            work.fault = f"a defect of Variorum: {type(error).__name__}: {error}"
+            state = State.FAILED
+        with self._turn:
+            work.state = state
+            self._turn.notify_all()
+        self.changed()
+
+    def _await_turn(self, work: _Running) -> None:
+        def blocked() -> bool:
+            return any(
+                one.number < work.number and one.edition == work.edition and one.writes and not one.ended
+                for one in self._all
+            )
+
+        if not work.writes:
+            return
+        with self._turn:
+            while blocked():
+                self._turn.wait(0.2)
+                work.check()
+
+    def stop(self, number: int) -> bool:
+        """Ask a piece of work to stop; whether there is one that runs."""
+        for work in self._all:
+            if work.number == number and not work.ended:
+                work.stop()
+                return True
+        return False
+
+    def stop_all(self) -> None:
+        """Ask everything to stop, and wait for a moment until it has: the server ends."""
+        running = [work for work in self._all if not work.ended]
+        for work in running:
+            work.stop()
+        deadline = time.monotonic() + 10
+        with self._turn:
+            while any(not work.ended for work in running) and time.monotonic() < deadline:
+                self._turn.wait(0.2)
+
+    def told(self) -> tuple[Work, ...]:
+        """All work, the latest first."""
+        return tuple(work.told() for work in reversed(self._all))
+
+    def running(self) -> bool:
+        """Whether anything is under way."""
+        return any(not work.ended for work in self._all)
+
+    def changed(self) -> None:
+        """Note that something changed."""
+        self.version += 1

@@ -1,0 +1,91 @@
+"""Who may speak to the desk. Attacks after OWASP, Cross-Site Request Forgery Prevention Cheat Sheet, and on DNS rebinding."""
+
+from __future__ import annotations
+
+import pytest
+from invented_desk import HOST, Desk
+
+
+@pytest.mark.parametrize("host", ["evil.example", "evil.example:7411", "127.0.0.1", "127.0.0.1:7412", ""])
+def test_another_host_is_refused(desk: Desk, host: str) -> None:
+    answer = desk.client.get("/", headers={"host": host})
+    assert answer.status_code == 403
+    assert desk.token not in answer.text
+
+
+@pytest.mark.parametrize(
+    "origin", ["http://evil.example", "null", f"https://{HOST}", "http://127.0.0.1:7412"]
+)
+@pytest.mark.parametrize("method", ["GET", "POST"])
+def test_another_origin_is_refused_even_with_the_token(desk: Desk, method: str, origin: str) -> None:
+    headers = {"origin": origin, "x-variorum-token": desk.token}
+    assert desk.client.request(method, "/shelf/open", json={}, headers=headers).status_code == 403
+
+
+def test_the_own_origin_may(desk: Desk) -> None:
+    headers = {"origin": f"http://{HOST}", "x-variorum-token": desk.token, "sec-fetch-site": "same-origin"}
+    sent = {"folder": str(desk.edition)}
+    assert desk.client.post("/shelf/open", json=sent, headers=headers).status_code == 200
+
+
+@pytest.mark.parametrize("token", [None, "", "x", "x" * 43, "Ü" * 43])
+def test_writing_needs_the_token(desk: Desk, token: str | None) -> None:
+    headers = {} if token is None else {"x-variorum-token": token.encode("utf-8")}
+    answer = desk.client.post("/shelf/remove", json={"name": desk.name}, headers=headers)
+    assert answer.status_code == 403
+    assert [one.name for one in desk.shelf.all()] == [desk.name]
+
+
+def test_a_form_of_another_site_is_refused(desk: Desk) -> None:
+    headers = {"sec-fetch-site": "cross-site", "sec-fetch-mode": "navigate"}
+    assert desk.client.post("/shelf/remove", data={"name": desk.name}, headers=headers).status_code == 403
+
+
+def test_a_script_of_another_site_cannot_read(desk: Desk) -> None:
+    headers = {"sec-fetch-site": "cross-site", "sec-fetch-mode": "no-cors"}
+    assert desk.client.get("/works", headers=headers).status_code == 403
+
+
+def test_a_link_from_another_site_may_lead_here(desk: Desk) -> None:
+    headers = {"sec-fetch-site": "cross-site", "sec-fetch-mode": "navigate"}
+    assert desk.client.get("/", headers=headers).status_code == 200
+
+
+@pytest.mark.parametrize("path", ["/", "/static/board.js", "/nowhere", "/works"])
+def test_every_answer_carries_the_policy(desk: Desk, path: str) -> None:
+    headers = desk.client.get(path).headers
+    policy = headers["content-security-policy"]
+    assert "default-src 'none'" in policy
+    assert "unsafe" not in policy
+    assert "frame-ancestors 'none'" in policy
+    assert headers["x-content-type-options"] == "nosniff"
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/static/../app.py",
+        "/static/..%2fapp.py",
+        "/static/fonts/../../app.py",
+        "/static/%2e%2e/%2e%2e/pyproject.toml",
+        "/static/fonts/..",
+        "/static/README.md",
+        "/static//etc/passwd",
+        "/e/../map",
+        "/e/nobody/map",
+        "/e/..%2f..%2fetc/map",
+    ],
+)
+def test_nothing_outside_can_be_asked_for(desk: Desk, path: str) -> None:
+    answer = desk.client.get(path)
+    assert answer.status_code in (404, 422)
+    assert "root:" not in answer.text
+    assert "make_app" not in answer.text
+
+
+@pytest.mark.parametrize("body", [b"", b"{", b"[1]", b'"x"', b"\xff\xfe", b"[" * 100_000])
+def test_what_is_no_json_object_is_refused(desk: Desk, body: bytes) -> None:
+    headers = {"x-variorum-token": desk.token, "content-type": "application/json"}
+    answer = desk.client.post("/shelf/open", content=body, headers=headers)
+    assert answer.status_code == 400
+    assert answer.json()["fault"]

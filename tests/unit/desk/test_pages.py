@@ -1,0 +1,130 @@
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import html5lib
+import pytest
+from invented_desk import HOSTILE, Desk
+
+from variorum.board import Line
+
+PAGES = [
+    "map",
+    "position",
+    "position?at=qgd",
+    "position?at=start",
+    "orders",
+    "orders?at=qgd+3.Nc3+Nf6+4.Nf3",
+    "claims",
+]
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_every_page_is_valid_and_lets_nothing_run(desk: Desk, path: str) -> None:
+    text = desk.page(path)
+    parser = html5lib.HTMLParser(strict=True)  # the parsing rules of the WHATWG HTML standard
+    for element in parser.parse(text).iter():
+        names = {str(name) for name in element.attrib}
+        assert not any(name.startswith("on") or name == "style" for name in names), element.attrib
+        assert not str(element.attrib.get("href", "")).startswith("javascript")
+        if str(element.tag).endswith("}script"):
+            assert element.attrib["src"].startswith("/static/")
+    assert HOSTILE not in text
+
+
+def test_the_shelf_has_the_edition(desk: Desk) -> None:
+    text = desk.client.get("/").text
+    html5lib.HTMLParser(strict=True).parse(text)
+    assert "Queen&#39;s Gambit" in text
+    assert f"/e/{desk.name}/map" in text
+
+
+def test_a_comment_is_shown_as_it_was_written(desk: Desk) -> None:
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in desk.page("position?at=qgd")
+
+
+def test_moves_from_here_have_their_games(desk: Desk) -> None:
+    text = desk.page("position?at=qgd")
+    rows = re.findall(r"data-onward>([^<]+)</a></td><td class=\"n\">(\d*)", text)
+    assert rows == [("3\u00a0♘c3", "1"), ("3\u00a0♘f3", "1")]
+
+
+def test_each_move_of_the_line_leads_to_its_position(desk: Desk) -> None:
+    text = desk.page("position?at=1.d4+d5+2.c4+e6+3.Nc3")
+    line = re.search(r'id="line">(.*?)</p>', text, re.DOTALL)
+    assert line
+    assert re.sub(r"<[^>]+>|\s+", " ", line[1]).split() == ["1", "d4", "d5", "2", "c4", "e6", "3", "♘c3"]
+    for ply, href in enumerate(re.findall(r'href="([^"]+)"', line[1]), start=1):
+        fen = Line.parse("d4 d5 c4 e6 Nc3").positions()[ply].fen
+        assert fen in desk.client.get(href.replace("&amp;", "&")).text
+
+
+def test_a_move_on_the_board_leads_on(desk: Desk) -> None:
+    for move in ("g1f3", "Nf3"):
+        answer = desk.client.get(f"/e/{desk.name}/play?at=qgd&move={move}")
+        assert answer.status_code == 200
+        assert "Nf3" in answer.json()["go"]
+    answer = desk.client.get(f"/e/{desk.name}/play?at=qgd&move=Ke4", headers={"accept": "application/json"})
+    assert answer.status_code == 422
+    assert "Ke4" in answer.json()["fault"]
+
+
+def test_a_place_that_is_none_is_an_erratum(desk: Desk) -> None:
+    answer = desk.client.get(f"/e/{desk.name}/position?at=nowhere")
+    assert answer.status_code == 422
+    assert "Erratum" in answer.text
+    assert "nowhere" in answer.text
+
+
+def test_a_changed_text_is_read_anew(desk: Desk) -> None:
+    assert "a new thought" not in desk.page("position?at=qgd")
+    file = desk.edition / "manuscript.pgn"
+    file.write_text(file.read_text().replace(HOSTILE, "a new thought"))
+    assert "a new thought" in desk.page("position?at=qgd")
+
+
+def test_an_edition_whose_settings_are_broken_is_told(desk: Desk) -> None:
+    (desk.edition / "edition.toml").write_text("title = ")
+    assert "Erratum" in desk.client.get("/").text
+    answer = desk.client.get(f"/e/{desk.name}/map")
+    assert answer.status_code == 422
+    assert "edition.toml" in answer.text
+
+
+def test_a_new_edition_is_begun_and_opened(desk: Desk, tmp_path: Path) -> None:
+    folder = tmp_path / "new"
+    wish = {"title": "A Slav", "folder": str(folder), "root": "1.d4 d5 2.c4 c6", "side": "black"}
+    status, told = desk.post("/shelf/new", wish)
+    assert status == 200
+    assert "A Slav" in desk.client.get(told["go"]).text
+    assert desk.shelf.all()[0].folder == folder
+    status, told = desk.post("/shelf/new", wish)
+    assert status == 422
+    assert "nothing is overwritten" in told["fault"]
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ({"title": " "}, "title"),
+        ({"root": "1.d4 d4"}, "d4"),
+        ({"folder": "somewhere"}, "whole path"),
+        ({"folder": ""}, "folder"),
+        ({"side": "green"}, "form"),
+    ],
+)
+def test_a_form_that_cannot_be_used_says_why(
+    desk: Desk, tmp_path: Path, wrong: dict[str, str], said: str
+) -> None:
+    wish = {"title": "x", "folder": str(tmp_path / "n"), "root": "1.d4", "side": "white"} | wrong
+    status, told = desk.post("/shelf/new", wish)
+    assert status == 422
+    assert said in told["fault"]
+    assert not (tmp_path / "n").exists()
+
+
+def test_an_edition_taken_off_the_shelf_keeps_its_files(desk: Desk) -> None:
+    assert desk.post("/shelf/remove", {"name": desk.name})[0] == 200
+    assert desk.shelf.all() == ()
+    assert (desk.edition / "manuscript.pgn").is_file()

@@ -1,0 +1,111 @@
+from __future__ import annotations
+
+import threading
+import time
+from typing import Any
+
+from invented_desk import Desk
+
+from variorum.base import InputError, Progress
+from variorum.desk.work import State, Work, Works
+
+
+def until(works: Works, number: int, *states: State) -> Work:
+    deadline = time.monotonic() + 20
+    while True:
+        work = next(one for one in works.told() if one.number == number)
+        if work.state in states:
+            return work
+        assert time.monotonic() < deadline, work
+        time.sleep(0.01)
+
+
+def test_work_tells_how_far_it_is_and_what_came_of_it() -> None:
+    works, go = Works(), threading.Event()
+
+    def run(progress: Progress) -> str:
+        with progress.task("games", total=10, unit="games") as task:
+            task.advance(4, note="file a")
+            go.wait()
+        progress.say("Read.")
+        return "/there"
+
+    number = works.start("e", "sift", "games", run)
+    until(works, number, State.RUNNING)
+    deadline = time.monotonic() + 20
+    while not (tasks := works.told()[0].tasks) or not tasks[0].done:
+        assert time.monotonic() < deadline
+    assert (tasks[0].name, tasks[0].done, tasks[0].total, tasks[0].note) == ("games", 4, 10, "file a")
+    go.set()
+    work = until(works, number, State.DONE)
+    assert (work.result, work.said, work.tasks) == ("/there", ("Read.",), ())
+
+
+def test_work_stops_when_it_is_asked_to() -> None:
+    works = Works()
+
+    def run(progress: Progress) -> str:
+        with progress.task("x", total=None, unit="steps") as task:
+            while True:
+                task.advance(1)
+                time.sleep(0.001)
+
+    number = works.start("e", "x", "", run)
+    until(works, number, State.RUNNING)
+    assert works.stop(number)
+    assert until(works, number, State.STOPPED)
+    assert not works.stop(number)
+
+
+def test_what_fails_says_why() -> None:
+    works = Works()
+
+    def refused(progress: Progress) -> str:
+        raise InputError("no such file", path="a.pgn")
+
+    def broken(progress: Progress) -> str:
+        raise ValueError("oops")
+
+    assert until(works, works.start("e", "x", "", refused), State.FAILED).fault == "a.pgn: no such file"
+    assert "ValueError" in until(works, works.start("e", "x", "", broken), State.FAILED).fault
+
+
+def test_one_writer_an_edition_and_a_waiting_one_can_be_stopped() -> None:
+    works, go, order = Works(), threading.Event(), []
+
+    def first(progress: Progress) -> str:
+        go.wait()
+        order.append("first")
+        return ""
+
+    def second(progress: Progress) -> str:
+        order.append("second")
+        return ""
+
+    one = works.start("e", "x", "", first)
+    two = works.start("e", "x", "", second)
+    three = works.start("e", "x", "", second)
+    other = works.start("other", "x", "", lambda progress: "")
+    until(works, other, State.DONE)
+    assert works.stop(three)
+    until(works, three, State.STOPPED)
+    go.set()
+    until(works, one, State.DONE)
+    until(works, two, State.DONE)
+    assert order == ["first", "second"]
+
+
+def test_games_are_brought_in_from_the_page(desk: Desk) -> None:
+    file = desk.edition / "sources" / "b.pgn"
+    file.write_text((desk.edition / "sources" / "a.pgn").read_text().replace("Orlo", "Other"))
+    status, told = desk.post(f"/e/{desk.name}/work/sift", {})
+    assert status == 200
+    number: Any = told["number"]
+    assert until(desk.works, int(number), State.DONE, State.FAILED).state is State.DONE
+    assert ('3\u00a0♘c3</a></td><td class="n">2') in desk.page("position?at=qgd")
+    assert desk.client.get("/works").json()[0]["kind"] == "sift"
+
+
+def test_work_that_there_is_not(desk: Desk) -> None:
+    assert desk.post(f"/e/{desk.name}/work/nothing", {})[0] == 422
+    assert desk.post("/works/999/stop", {})[0] == 422
