@@ -1,0 +1,190 @@
+"""The graph drawn together: a few places, and how much traffic runs from one to the next by which moves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import msgspec
+import numpy as np
+
+from variorum.board import Line
+from variorum.graph.telling import MapValue, Teller
+
+__all__ = ["Chart", "ChartFlow", "ChartPlace", "chart"]
+
+_STEPS = 20_000
+"""Stretches of a path that are followed in all: a bound for graphs in which very many paths run side by side."""
+_END_MOVES = 3
+"""Moves of a line that ends at no place of the chart."""
+
+
+class ChartPlace(msgspec.Struct, frozen=True, kw_only=True):
+    """A place of the chart: `kind` is root, name, confluence or end. `line` leads there, `flow` is in percent."""
+
+    number: int
+    kind: str
+    name: str
+    line: str
+    flow: float
+    games: int
+    values: tuple[MapValue, ...]
+
+
+class ChartFlow(msgspec.Struct, frozen=True, kw_only=True):
+    """Traffic from one place to another that passes no third, in percent of all, and the heaviest moves between them."""
+
+    start: int
+    end: int
+    flow: float
+    moves: str
+    more: int
+    """Other orders between the two."""
+
+
+class Chart(msgspec.Struct, frozen=True, kw_only=True):
+    """Places in the order of their depth, and flows."""
+
+    places: tuple[ChartPlace, ...]
+    flows: tuple[ChartFlow, ...]
+
+
+@dataclass
+class _Gathered:
+    weight: float = 0.0
+    heaviest: float = 0.0
+    edges: tuple[int, ...] = ()
+    paths: int = 0
+
+    def add(self, weight: float, edges: tuple[int, ...]) -> None:
+        self.weight += weight
+        self.paths += 1
+        if weight > self.heaviest:
+            self.heaviest, self.edges = weight, edges
+
+
+@dataclass
+class _Drawn:
+    tell: Teller
+    least: float
+    marked: frozenset[int]
+    between: dict[tuple[int, int], _Gathered] = field(default_factory=dict)
+    ends: dict[tuple[int, int], _Gathered] = field(default_factory=dict)
+    steps: int = 0
+
+    def follow(self, start: int) -> None:
+        """Follow what leaves a place until it comes to another, gets too thin or ends; the heaviest first."""
+        traffic, graph = self.tell.traffic, self.tell.graph
+        arrived: dict[int, float] = {}
+        stack: list[tuple[float, int, tuple[int, ...]]] = [(float(traffic.nodes[start]), start, ())]
+        while stack and self.steps < _STEPS:
+            self.steps += 1
+            weight, node, edges = stack.pop()
+            here = float(traffic.nodes[node])
+            if here <= 0.0:
+                continue
+            for edge in graph.edges_of(node):
+                carried = weight * float(traffic.edges[edge]) / here
+                target = int(graph.targets[edge])
+                if carried < self.least / 4 or traffic.returns[edge] or target == start:
+                    continue
+                way = (*edges, edge)
+                if target in self.marked:
+                    self.between.setdefault((start, target), _Gathered()).add(carried, way)
+                    arrived[way[0]] = arrived.get(way[0], 0.0) + carried
+                else:
+                    stack.append((carried, target, way))
+        for edge in graph.edges_of(start):
+            rest = float(traffic.edges[edge]) - arrived.get(edge, 0.0)
+            if rest >= self.least and not traffic.returns[edge]:
+                self.ends[start, edge] = _Gathered(rest, rest, self._onward(edge), 1)
+
+    def _onward(self, edge: int) -> tuple[int, ...]:
+        """A move, and where the most of its traffic goes on as long as that is a good part of it."""
+        traffic, graph = self.tell.traffic, self.tell.graph
+        way = [edge]
+        while len(way) < _END_MOVES:
+            out = [one for one in graph.edges_of(int(graph.targets[way[-1]])) if not traffic.returns[one]]
+            best = max(out, key=lambda one: float(traffic.edges[one]), default=None)
+            if best is None or int(graph.targets[best]) in self.marked:
+                break
+            if float(traffic.edges[best]) < float(traffic.edges[edge]) / 2:
+                break
+            way.append(best)
+        return tuple(way)
+
+
+def chart(tell: Teller, places: Iterable[int], *, least: float = 0.01, ends: int = 12) -> Chart:
+    """Draw a graph together to some of its nodes.
+
+    Args:
+        tell: The graph and what is said of it.
+        places: Nodes that are places of the chart, with the roots.
+        least: Share of the whole traffic, 0 to 1, from which a flow is drawn.
+        ends: At most so many lines that lead to no place are drawn, the heaviest.
+    """
+    graph, traffic = tell.graph, tell.traffic
+    roots = [int(root) for root in np.unique(graph.roots)]
+    marked = list(dict.fromkeys([*roots, *places]))
+    drawn = _Drawn(tell, least, frozenset(marked))
+    for node in marked:
+        drawn.follow(node)
+    between = {pair: one for pair, one in drawn.between.items() if one.weight >= least}
+    heaviest = sorted(drawn.ends.items(), key=lambda item: (-item[1].weight, item[0]))[:ends]
+    touched = {node for pair in between for node in pair} | {start for (start, _), _ in heaviest} | set(roots)
+    kept = [node for node in marked if node in touched]
+    kept.sort(key=lambda node: (tell.way(node).end.ply, -float(traffic.nodes[node]), node))
+    numbers = {node: number for number, node in enumerate(kept)}
+    found = [_place(tell, node, number, node in roots) for node, number in numbers.items()]
+    flows = [
+        _flow(tell, numbers[start], numbers[end], start, one)
+        for (start, end), one in sorted(between.items(), key=lambda item: (-item[1].weight, item[0]))
+    ]
+    for (start, _), one in heaviest:
+        number = len(found)
+        line = _line(tell, start, one.edges)
+        found.append(
+            ChartPlace(
+                number=number,
+                kind="end",
+                name="",
+                line=line.san(),
+                flow=100.0 * one.weight,
+                games=0,
+                values=tell.values(int(graph.targets[one.edges[-1]])),
+            )
+        )
+        flows.append(_flow(tell, numbers[start], number, start, one))
+    return Chart(places=tuple(found), flows=tuple(flows))
+
+
+def _place(tell: Teller, node: int, number: int, is_root: bool) -> ChartPlace:
+    named = next((root.name for root in tell.roots if root.position == tell.graph.position(node)), None)
+    name = (named if is_root else None) or tell.name_of(node) or ""
+    parents = sum(
+        bool(tell.traffic.edges[one.edge] > 0) and not tell.traffic.returns[one.edge]
+        for one in tell.graph.parents(node)
+    )
+    kind = "root" if is_root else "confluence" if parents > 1 else "name"
+    return ChartPlace(
+        number=number,
+        kind=kind,
+        name=name,
+        line=tell.way(node).san(),
+        flow=100.0 * float(tell.traffic.nodes[node]),
+        games=sum(tell.games(node).values()),
+        values=tell.values(node),
+    )
+
+
+def _flow(tell: Teller, start: int, end: int, node: int, one: _Gathered) -> ChartFlow:
+    line = _line(tell, node, one.edges)
+    moves = Line(tell.standing(node), line.moves[len(line.moves) - len(one.edges) :]).san()
+    return ChartFlow(start=start, end=end, flow=100.0 * one.weight, moves=moves, more=one.paths - 1)
+
+
+def _line(tell: Teller, node: int, edges: tuple[int, ...]) -> Line:
+    line = tell.way(node)
+    for edge in edges:
+        line = line.play(tell.graph.move(edge))
+    return line
