@@ -8,8 +8,10 @@ use rayon::prelude::*;
 use super::placement::{NONE, Unit, mirrored};
 use super::{Difference, Setting, difference};
 
-/// Entries of the file held at once, 16 bytes each.
-const ENTRIES: usize = 8 << 20;
+/// Entries of the file held at once, 12 bytes each.
+const ENTRIES: usize = 24 << 20;
+/// Drawers of one part of the file: what is in one of them is sorted within the processor's own memory.
+const DRAWERS: usize = 1024;
 /// Pairs kept of each group.
 const SHOWN: usize = 3;
 
@@ -54,11 +56,12 @@ pub struct Pairs {
 #[derive(Debug, PartialEq, Eq)]
 pub struct NearFault;
 
-/// One position under one of its remainders. `taken` holds the units taken off; `turned` says which way round the
-/// remainder is filed: 0 as it stands, 1 with colours reversed, 2 where both are one.
+/// One position under one of its remainders. `key` is a part of the remainder's hash, of which the drawer is another: where
+/// two remainders have both in common, what the positions differ in tells. `taken` holds the units taken off, and which
+/// way round the remainder is filed: 0 as it stands, 1 with colours reversed, 2 where both are one.
 #[derive(Debug, Clone, Copy)]
 struct Entry {
-    key: u64,
+    key: u32,
     node: u32,
     taken: [Unit; 2],
 }
@@ -93,9 +96,7 @@ pub fn find_pairs(
         if tell(part, parts).is_break() {
             return Err(NearFault);
         }
-        let file = filed(setting, part as u64, parts as u64);
-        let found: Vec<_> = pieces(&file).into_par_iter().map(|piece| pairs_in(setting, piece)).collect();
-        for (key, group) in found.into_iter().flatten() {
+        for (key, group) in pairs_in(setting, &filed(setting, part, parts)) {
             merge(&mut groups, key, group);
         }
     }
@@ -124,53 +125,68 @@ fn order(one: &Pair, other: &Pair) -> std::cmp::Ordering {
     other.interest.total_cmp(&one.interest).then(one.here.cmp(&other.here)).then(one.there.cmp(&other.there))
 }
 
-/// Every remainder of every position whose hash belongs to this part, sorted.
-fn filed(setting: &Setting<'_>, part: u64, parts: u64) -> Vec<Entry> {
+/// Every remainder of every position whose hash belongs to this part, in drawers; some drawers for each of several
+/// shares of the nodes.
+fn filed(setting: &Setting<'_>, part: usize, parts: usize) -> Vec<Vec<Vec<Entry>>> {
     let numbers = Numbers::new();
-    let mut file: Vec<Entry> = (0..setting.placements.len() as u32)
+    let (nodes, shares) = (setting.placements.len(), rayon::current_num_threads());
+    (0..shares)
         .into_par_iter()
-        .fold(Vec::new, |mut file, node| {
-            file_node(setting, &numbers, node, part, parts, &mut file);
-            file
-        })
-        .reduce(Vec::new, |mut one, mut other| {
-            if one.len() < other.len() {
-                std::mem::swap(&mut one, &mut other);
+        .map(|share| {
+            let mut file = File::new(part, parts);
+            for node in nodes * share / shares..nodes * (share + 1) / shares {
+                file.add(setting, &numbers, node as u32);
             }
-            one.append(&mut other);
-            one
-        });
-    file.par_sort_unstable_by_key(|entry| (entry.key, entry.node));
-    file
+            file.drawers
+        })
+        .collect()
 }
 
-fn file_node(setting: &Setting<'_>, numbers: &Numbers, node: u32, part: u64, parts: u64, file: &mut Vec<Entry>) {
-    let mut units = [0; 64];
-    let mut count = 0;
-    let (mut whole, mut turned) = (0, 0);
-    for unit in setting.placements[node as usize].units() {
-        units[count] = unit;
-        count += 1;
-        whole ^= numbers.of(unit);
-        turned ^= numbers.of(mirrored(unit));
+/// The drawers of one part of all.
+struct File {
+    first: u64,
+    all: u64,
+    drawers: Vec<Vec<Entry>>,
+}
+
+impl File {
+    fn new(part: usize, parts: usize) -> File {
+        File { first: (part * DRAWERS) as u64, all: (parts * DRAWERS) as u64, drawers: vec![Vec::new(); DRAWERS] }
     }
-    let mut add = |own: u64, reversed: u64, first: Unit, second: Unit| {
+
+    /// Files a node under those of its remainders that have a drawer here.
+    fn add(&mut self, setting: &Setting<'_>, numbers: &Numbers, node: u32) {
+        let mut units = [(0, 0, 0); 64];
+        let mut count = 0;
+        let (mut whole, mut turned) = (0, 0);
+        for unit in setting.placements[node as usize].units() {
+            units[count] = (unit, numbers.of(unit), numbers.of(mirrored(unit)));
+            whole ^= units[count].1;
+            turned ^= units[count].2;
+            count += 1;
+        }
+        self.add_remainder(node, whole, turned, [NONE, NONE]);
+        for (index, &(first, own, reversed)) in units[..count].iter().enumerate() {
+            let (own, reversed) = (whole ^ own, turned ^ reversed);
+            self.add_remainder(node, own, reversed, [first, NONE]);
+            for &(second, further, back) in &units[index + 1..count] {
+                self.add_remainder(node, own ^ further, reversed ^ back, [first, second]);
+            }
+        }
+    }
+
+    /// `own` is the remainder's hash as it stands, `reversed` with colours reversed.
+    #[inline]
+    fn add_remainder(&mut self, node: u32, own: u64, reversed: u64, taken: [Unit; 2]) {
         let key = own.min(reversed).wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        if ((u128::from(key) * u128::from(parts)) >> 64) as u64 == part {
+        let drawer = ((key >> 32) * self.all) >> 32;
+        if let Some(drawer) = self.drawers.get_mut(drawer.wrapping_sub(self.first) as usize) {
             let side = match own.cmp(&reversed) {
                 std::cmp::Ordering::Less => 0,
                 std::cmp::Ordering::Greater => 1,
                 std::cmp::Ordering::Equal => 2,
             };
-            file.push(Entry { key, node, taken: [first | side << TURNED, second] });
-        }
-    };
-    add(whole, turned, NONE, NONE);
-    for (index, &first) in units[..count].iter().enumerate() {
-        let (own, reversed) = (whole ^ numbers.of(first), turned ^ numbers.of(mirrored(first)));
-        add(own, reversed, first, NONE);
-        for &second in &units[index + 1..count] {
-            add(own ^ numbers.of(second), reversed ^ numbers.of(mirrored(second)), first, second);
+            drawer.push(Entry { key: key as u32, node, taken: [taken[0] | side << TURNED, taken[1]] });
         }
     }
 }
@@ -196,37 +212,33 @@ impl Numbers {
     }
 }
 
-/// The file cut into pieces of about equal length, none through a remainder.
-fn pieces(file: &[Entry]) -> Vec<&[Entry]> {
-    let length = (file.len() / (4 * rayon::current_num_threads())).max(4096);
-    let mut found = Vec::new();
-    let mut rest = file;
-    while !rest.is_empty() {
-        let mut end = length.min(rest.len());
-        while end < rest.len() && rest[end].key == rest[end - 1].key {
-            end += 1;
-        }
-        let (piece, after) = rest.split_at(end);
-        found.push(piece);
-        rest = after;
-    }
-    found
-}
-
 /// What the pairs of a group have in common: twins or not, in what they differ, and where nothing does, the pawns.
 type Common = (bool, Difference, (u64, u64));
 type Groups = HashMap<Common, Group>;
 
-fn pairs_in(setting: &Setting<'_>, piece: &[Entry]) -> Groups {
-    let mut groups = Groups::new();
-    for same in piece.chunk_by(|one, other| one.key == other.key) {
-        for (index, one) in same.iter().enumerate() {
-            for other in &same[index + 1..] {
-                candidate(setting, one, other, &mut groups);
+/// The pairs that share a remainder in one of the drawers.
+fn pairs_in(setting: &Setting<'_>, shares: &[Vec<Vec<Entry>>]) -> Groups {
+    (0..DRAWERS)
+        .into_par_iter()
+        .fold(Groups::new, |mut groups, number| {
+            let mut drawer: Vec<Entry> = shares.iter().flat_map(|drawers| &drawers[number]).copied().collect();
+            drawer.sort_unstable_by_key(|entry| entry.key);
+            for same in drawer.chunk_by_mut(|one, other| one.key == other.key) {
+                same.sort_unstable_by_key(|entry| entry.node);
+                for (index, one) in same.iter().enumerate() {
+                    for other in &same[index + 1..] {
+                        candidate(setting, one, other, &mut groups);
+                    }
+                }
             }
-        }
-    }
-    groups
+            groups
+        })
+        .reduce(Groups::new, |mut one, other| {
+            for (key, group) in other {
+                merge(&mut one, key, group);
+            }
+            one
+        })
 }
 
 /// Takes a pair that shares a remainder, once: where what was taken off is just what differs.

@@ -1,5 +1,6 @@
 //! What the search knows of the graph around its positions: who descends from whom, and how interesting a pair is.
 
+use std::borrow::Cow;
 use std::collections::HashSet;
 
 use rayon::prelude::*;
@@ -7,10 +8,9 @@ use rayon::prelude::*;
 use super::Placement;
 use crate::graph::{Edges, Incoming, PACKED_BYTES, unpack};
 
-/// A pair does not count where one is so many plies or fewer below the other.
-pub const BELOW: usize = 8;
-/// Nor where both have a common ancestor so many plies or fewer above them.
-pub const SIBLINGS: usize = 6;
+/// A pair does not count where both have a common ancestor so many plies or fewer above them, nor where one is at most two
+/// plies more than that below the other.
+const SIBLINGS: usize = 6;
 /// How much more interesting a pair is whose values differ by more than their noise, and one from different openings;
 /// settings, common practice, no source.
 const DIFFERS: f64 = 3.0;
@@ -36,16 +36,17 @@ pub struct Columns<'a> {
 pub struct Setting<'a> {
     columns: Columns<'a>,
     pub(super) placements: Vec<Placement>,
+    edges: Edges<'a>,
     incoming: &'a Incoming,
-    /// Ancestors of every node within [`BELOW`] and [`SIBLINGS`], where all pairs are looked at.
-    ancestors: Option<(Ancestors, Ancestors)>,
+    /// Of every node, where all pairs are looked at.
+    ancestors: Option<AllAncestors>,
     openings: Vec<u64>,
 }
 
 impl<'a> Setting<'a> {
     /// Takes a graph; `None` where the packed bytes are not positions or the columns differ in length.
     #[must_use]
-    pub fn new(columns: Columns<'a>, edges: Edges<'_>, incoming: &'a Incoming) -> Option<Setting<'a>> {
+    pub fn new(columns: Columns<'a>, edges: Edges<'a>, incoming: &'a Incoming) -> Option<Setting<'a>> {
         let nodes = edges.nodes();
         let whole = columns.packed.len() == nodes * PACKED_BYTES
             && [columns.values.len(), columns.noise.len(), columns.flow.len()].iter().all(|&length| length == nodes)
@@ -61,6 +62,7 @@ impl<'a> Setting<'a> {
         Some(Setting {
             columns,
             placements: placements?,
+            edges,
             incoming,
             ancestors: None,
             openings: openings(edges, columns.roots),
@@ -76,23 +78,31 @@ impl<'a> Setting<'a> {
     /// Looks up the ancestors of every node, so that `apart` is quick for many pairs.
     #[must_use]
     pub fn for_all_pairs(mut self) -> Setting<'a> {
-        let of = |plies| Ancestors::new(self.nodes(), self.incoming, plies);
-        self.ancestors = Some((of(BELOW), of(SIBLINGS)));
+        self.ancestors = Some(AllAncestors::new(self.nodes(), self.incoming));
         self
     }
 
     /// Whether two nodes are no near relations: neither shortly below the other, nor both shortly below a third.
     #[must_use]
     pub fn apart(&self, one: u32, other: u32) -> bool {
-        if let Some((below, siblings)) = &self.ancestors {
-            return unrelated(one, other, [below.of(one), below.of(other)], [siblings.of(one), siblings.of(other)]);
-        }
-        let of = |node, plies| {
-            let mut found = Vec::new();
-            above(node, self.incoming, plies, &mut HashSet::new(), &mut found);
-            found
+        let (mine, theirs) = (self.above(one), self.above(other));
+        // Each is among its own: where one is SIBLINGS plies or fewer above the other, they meet. Where it is one or two
+        // plies more above the other, one of its grandchildren is among the other's.
+        let leads_to = |node, above: &[u32]| {
+            let mut children = self.edges.targets(node).iter();
+            children.any(|&child| self.edges.targets(child).iter().any(|next| above.binary_search(next).is_ok()))
         };
-        unrelated(one, other, [&of(one, BELOW), &of(other, BELOW)], [&of(one, SIBLINGS), &of(other, SIBLINGS)])
+        !meet(&mine, &theirs) && !leads_to(one, &theirs) && !leads_to(other, &mine)
+    }
+
+    /// The nodes at most [`SIBLINGS`] plies above a node, itself included, ascending.
+    fn above(&self, node: u32) -> Cow<'_, [u32]> {
+        if let Some(ancestors) = &self.ancestors {
+            return ancestors.of(node).into();
+        }
+        let (mut met, mut found) = (HashSet::new(), Vec::new());
+        above(node, self.incoming, |source| met.insert(source), &mut found);
+        found.into()
     }
 
     /// How interesting a pair is: the lesser flow in percent, three times as much where the values differ by more than
@@ -120,38 +130,37 @@ impl<'a> Setting<'a> {
     }
 }
 
-/// The nodes at most some plies above each node, itself included, ascending.
+/// The nodes at most [`SIBLINGS`] plies above each node, itself included, ascending.
 #[derive(Debug)]
-struct Ancestors {
+struct AllAncestors {
     offsets: Vec<usize>,
     nodes: Vec<u32>,
 }
 
-impl Ancestors {
-    fn new(nodes: usize, incoming: &Incoming, plies: usize) -> Ancestors {
-        let lists: Vec<(Vec<u32>, Vec<u32>)> = (0..nodes as u32)
+impl AllAncestors {
+    fn new(nodes: usize, incoming: &Incoming) -> AllAncestors {
+        let lists: Vec<(Vec<usize>, Vec<u32>)> = (0..nodes as u32)
             .into_par_iter()
-            .chunks(4096)
+            .chunks(16_384)
             .map(|chunk| {
-                let (mut lengths, mut found) = (Vec::with_capacity(chunk.len()), Vec::new());
-                let mut met = HashSet::new();
+                let (mut ends, mut found) = (Vec::with_capacity(chunk.len()), Vec::new());
+                // The node that met each node last: nothing needs to be cleared between two.
+                let mut met_by = vec![u32::MAX; nodes];
                 for node in chunk {
-                    let start = found.len();
-                    above(node, incoming, plies, &mut met, &mut found);
-                    lengths.push((found.len() - start) as u32);
+                    let fresh = |source: u32| std::mem::replace(&mut met_by[source as usize], node) != node;
+                    above(node, incoming, fresh, &mut found);
+                    ends.push(found.len());
                 }
-                (lengths, found)
+                (ends, found)
             })
             .collect();
         let mut offsets = vec![0];
         let mut all = Vec::with_capacity(lists.iter().map(|(_, found)| found.len()).sum());
-        for (lengths, found) in lists {
-            for length in lengths {
-                offsets.push(offsets[offsets.len() - 1] + length as usize);
-            }
+        for (ends, found) in lists {
+            offsets.extend(ends.into_iter().map(|end| all.len() + end));
             all.extend_from_slice(&found);
         }
-        Ancestors { offsets, nodes: all }
+        AllAncestors { offsets, nodes: all }
     }
 
     fn of(&self, node: u32) -> &[u32] {
@@ -159,46 +168,50 @@ impl Ancestors {
     }
 }
 
-/// Appends the nodes at most `plies` above `node`, ascending; `met` is scratch.
-fn above(node: u32, incoming: &Incoming, plies: usize, met: &mut HashSet<u32>, found: &mut Vec<u32>) {
-    met.clear();
-    met.insert(node);
+/// Appends the nodes at most [`SIBLINGS`] plies above `node`, ascending. `fresh` says of a node whether it is met for the
+/// first time.
+fn above(node: u32, incoming: &Incoming, mut fresh: impl FnMut(u32) -> bool, found: &mut Vec<u32>) {
+    fresh(node);
     let start = found.len();
     found.push(node);
     let mut level = start;
-    for _ in 0..plies {
+    for _ in 0..SIBLINGS {
         let end = found.len();
         for index in level..end {
             for &source in incoming.sources(found[index]) {
-                if met.insert(source) {
+                if fresh(source) {
                     found.push(source);
                 }
             }
-        }
-        if found.len() == end {
-            break;
         }
         level = end;
     }
     found[start..].sort_unstable();
 }
 
-/// `apart` by the ancestors of both within [`BELOW`] and within [`SIBLINGS`].
-fn unrelated(one: u32, other: u32, below: [&[u32]; 2], siblings: [&[u32]; 2]) -> bool {
-    below[0].binary_search(&other).is_err() && below[1].binary_search(&one).is_err() && !meet(siblings[0], siblings[1])
-}
-
-/// Whether two ascending lists share a number.
+/// Whether two ascending lists share a number. In steps of eight, each against each: the processor compares these at
+/// once, and which list goes on need be foretold an eighth as often.
 fn meet(one: &[u32], other: &[u32]) -> bool {
-    let (mut i, mut j) = (0, 0);
-    while i < one.len() && j < other.len() {
-        match one[i].cmp(&other[j]) {
-            std::cmp::Ordering::Less => i += 1,
-            std::cmp::Ordering::Greater => j += 1,
-            std::cmp::Ordering::Equal => return true,
+    const STEP: usize = 8;
+    let (mut mine, mut theirs) = (one, other);
+    while let (Some((here, mine_after)), Some((there, theirs_after))) =
+        (mine.split_first_chunk::<STEP>(), theirs.split_first_chunk::<STEP>())
+    {
+        let mut shared = false;
+        for number in here {
+            shared |= there.iter().fold(false, |shared, other| shared | (number == other));
+        }
+        if shared {
+            return true;
+        }
+        if here[STEP - 1] < there[STEP - 1] {
+            mine = mine_after;
+        } else {
+            theirs = theirs_after;
         }
     }
-    false
+    let (few, many) = if mine.len() < theirs.len() { (mine, theirs) } else { (theirs, mine) };
+    few.iter().any(|number| many.binary_search(number).is_ok())
 }
 
 /// Which openings lead to each node, a bit each; the sixty-fourth and all later ones share the last bit.
