@@ -34,6 +34,8 @@ def test_holds_what_it_should_and_no_test_data(wheel: Path) -> None:
     names = zipfile.ZipFile(wheel).namelist()
     assert any(name.startswith("variorum/_core") for name in names)
     assert "variorum/py.typed" in names
+    assert "variorum/publish/assets/book.typ" in names
+    assert "variorum/publish/assets/fonts/print/text-regular.ttf" in names
     assert any(name.endswith("licenses/LICENSE") for name in names)
     assert any(name.endswith("licenses/LICENSE-MIT-0") for name in names)
     # Test data without a stated licence stay out of the wheel.
@@ -63,3 +65,6 @@ def test_runs_in_an_empty_environment_without_rust(wheel: Path, tmp_path: Path) 
     assert (edition / "edition.toml").is_file()
     assert (edition / "manuscript.pgn").is_file()
     assert (edition / "digest.md").is_file()
+    (edition / "manuscript.pgn").write_text("1. e4 c6 {A book needs its fonts.} *\n", encoding="utf-8")
+    run(scripts / "variorum", "publish", edition, env=bare, cwd=tmp_path)
+    assert (edition / "out" / "manuscript.pdf").read_bytes().startswith(b"%PDF")

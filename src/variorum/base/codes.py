@@ -83,6 +83,7 @@ CODES: Final[Mapping[str, Mapping[str, str]]] = {
         "diagram-place": "A diagram has no place, or an unknown one. It is left out.",
         "diagram-view": "A diagram's `view:` is neither `white` nor `black`. It is drawn from White's side.",
         "diagram-mark": "A mark cannot be read, or does not fit the position. It is left out.",
+        "print-letters": "The fonts of the PDF lack a letter. Its place stays empty there; HTML and PGN have it.",
         "fact-kind": "There is no such kind of fact. What was typed is printed.",
         "fact-attribute": "A fact lacks an attribute, or has one it does not take. What was typed is printed.",
         "fact-place": "The place of a fact is not known. What was typed is printed.",

@@ -70,9 +70,17 @@ def publish_edition(
         evidence = EditionEvidence(edition, verdicts, sigla, open_games(edition, user, stack))
         title = ENGLISH.digest if names_in(edition.title, edition.settings) else edition.title
         setting = PageSetting(
-            edition=title, made_on=made_on, sigla=evidence.sigla, cautions=(*cautions, CAUTION)
+            edition=title,
+            made_on=made_on,
+            sigla=evidence.sigla,
+            cautions=(*cautions, CAUTION),
+            names={
+                place.position.epd: name
+                for name, place in edition.places.items()
+                if not names_in(name, edition.settings)
+            },
         )
-        publication = publish(edition, evidence, setting, notes)
+        publication = publish(edition, evidence, setting, notes, verdicts.all())
     report = PublishReport(
         written=tuple(path.relative_to(edition.path).as_posix() for path in publication.written),
         left_out=tuple(str(one) for one in publication.left_out),

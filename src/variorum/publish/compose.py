@@ -22,8 +22,10 @@ from variorum.insight.contrast import MOST_UNITS, changed_units, contrast_marks
 from variorum.insight.wording import PIECE_NAMES
 from variorum.publish.apparatus import Entry, PageEvidence, entry_parts, lemma, reading_parts
 from variorum.publish.diagram import Diagram, describe
+from variorum.publish.indexes import IndexMaker
 from variorum.publish.notation import Notation, set_line
 from variorum.publish.page import (
+    Anchor,
     Block,
     ClaimNote,
     Claims,
@@ -36,18 +38,22 @@ from variorum.publish.page import (
     PageSetting,
     Plate,
     Plates,
+    Target,
     Words,
+    plain,
 )
 from variorum.publish.prose import Prose
+from variorum.publish.wording import ENGLISH
 
 __all__ = ["Composed", "colophon", "compose_digest", "in_print"]
 
 
 class Composed(msgspec.Struct, frozen=True):
-    """The page and what was wrong with the text it was made from."""
+    """The page, what was wrong with the text it was made from, and the positions that it speaks of (EPD)."""
 
     page: Page
     diagnostics: tuple[Diagnostic, ...]
+    positions: frozenset[str]
 
 
 def compose_digest(
@@ -65,26 +71,36 @@ def compose_digest(
         claims: Standing of claims, by where their span stands; those without one are printed as plain text.
     """
     writer = _Composer(text, evidence, setting, claims or {})
-    edition = in_print(setting.edition)
+    edition = in_print(setting.edition, setting.words.quotes)
     title = writer.prose.running(text.title) or (Words(edition),)
     standfirst = writer.prose.running(text.standfirst)
+    blocks = tuple(writer.blocks())
     page = Page(
+        kind=setting.words.digest,
         edition=edition,
         title=title,
         plain_title=plain_text(text.title) or edition,
         standfirst=standfirst,
-        blocks=tuple(writer.blocks()),
+        blocks=blocks,
         entries=tuple(writer.entries()),
+        indexes=writer.index.made(setting.words, setting.letters),
         colophon=colophon(setting),
         sigla=setting.sigla,
         words=setting.words,
     )
-    return Composed(page, tuple(writer.diagnostics))
+    return Composed(page, tuple(writer.diagnostics), frozenset(writer.positions))
 
 
-def in_print(title: str) -> str:
-    """A title with the apostrophe of print; those of the digest are set when it is read."""
-    return re.sub(r"(?<=\w)'", "’", title)
+def in_print(text: str, quotes: tuple[str, str, str, str] = ENGLISH.quotes) -> str:
+    """Text with the apostrophes and quotation marks of print, for text that was not read as Markdown.
+
+    >>> in_print("Black's 'threat'")
+    'Black’s ‘threat’'
+    """
+    text = re.sub(r"(?<=\w)'", "’", text)
+    for straight, opening, closing in (('"', *quotes[:2]), ("'", *quotes[2:])):
+        text = re.sub(rf"(?<![^\s(\[–—]){straight}(?=\S)", opening, text).replace(straight, closing)
+    return text
 
 
 def colophon(setting: PageSetting) -> str:
@@ -119,6 +135,10 @@ class _Composer:
         self.figures = 0
         self.claim_count = 0
         self.margin: list[Margin] = []
+        self.index = IndexMaker()
+        self.positions: set[str] = set()
+        self.section = self.words.beginning
+        self.anchors = 0
 
     # Blocks
 
@@ -133,6 +153,8 @@ class _Composer:
                 continue
             for block in blocks:
                 self.noted = set()
+                if isinstance(block, digest.Heading):
+                    self.section = plain(self.caption.inlines(block.children))
                 if block is opening and isinstance(block, digest.Paragraph):
                     yield self.prose.first_paragraph(block)
                 else:
@@ -166,6 +188,7 @@ class _Composer:
         self.noted = set()
         marks = (*self.contrast(block, place), *self.fitting_marks(block, place))
         name = self.words.figure.format(number=self.figures)
+        self.treat(place, Target(f"figure-{self.figures}", name))
         white = place.position.turn is Side.WHITE
         mover = self.words.white_to_move if white else self.words.black_to_move
         drawn = Diagram(
@@ -223,9 +246,8 @@ class _Composer:
         if fact is None:
             return prose.inlines(span.children)
         self.refer(fact.place, prose)
-        if fact.line is not None:
-            return (_moves(fact.line, prose.notation),)
-        return (Figure(fact.text),)
+        told = Figure(fact.text) if fact.line is None else _moves(fact.line, prose.notation)
+        return (*self.anchor(fact.place), told)
 
     def line(self, span: Span, prose: Prose) -> tuple[Inline, ...]:
         line, faults = read_line(span, self.evidence, self.digest.path)
@@ -234,7 +256,15 @@ class _Composer:
             return prose.inlines(span.children)
         end = Place(text=span.text, position=line.end, line=line)
         self.refer(end, prose)
-        return (_moves(line, prose.notation),)
+        return (*self.anchor(self.from_the_start(end, span)), _moves(line, prose.notation))
+
+    def from_the_start(self, end: Place, span: Span) -> Place:
+        """The end of a line with all moves that lead there, as far as the place tells them that it belongs to."""
+        of = self.evidence.place(span.attributes.get("of", "start")).line
+        if of is None or end.line is None or end.line.start not in of.positions():
+            return end
+        before = of.moves[: of.positions().index(end.line.start)]
+        return Place(text=end.text, position=end.position, line=Line(of.start, (*before, *end.line.moves)))
 
     def claim(self, span: Span, prose: Prose) -> tuple[Inline, ...]:
         """The sentence as it is; in the margin its number, standing and numbers."""
@@ -253,6 +283,22 @@ class _Composer:
         sentence, remark = self.caption.text(span.text), self.caption.text(note.remark)
         self.margin.append(Margin(self.claim_count, note.standing, state, sentence, said, remark))
         return inside
+
+    def anchor(self, place: Place) -> tuple[Inline, ...]:
+        """What an index leads to, where the place is one that stands in an index."""
+        target = Target(f"at-{self.anchors + 1}", self.section)
+        if not self.treat(place, target):
+            return ()
+        self.anchors += 1
+        return (Anchor(target.name),)
+
+    def treat(self, place: Place, target: Target) -> bool:
+        """Have a place stand in the indexes, by its name and by the line that leads to it; whether the target is needed."""
+        self.positions.add(place.position.epd)
+        name = self.setting.names.get(place.position.epd)
+        named = bool(name) and self.index.position(name or "", target)
+        led = place.line is not None and len(place.line) > 0 and self.index.line(place.line, target)
+        return named or led
 
     def refer(self, place: Place, prose: Prose) -> None:
         """Have a superior figure printed that leads to the place's entry; once in a block, and only where somebody spoke."""

@@ -87,8 +87,10 @@ def unit_definitions() -> str:
     )
 
 
-def standalone_svg(diagram: Diagram, width: int, words: Wording = ENGLISH) -> str:
-    """The diagram as an SVG file of its own, in day ink.
+def standalone_svg(
+    diagram: Diagram, width: int, words: Wording = ENGLISH, ink: assets.Ink = assets.Ink.DAY
+) -> str:
+    """The diagram as an SVG file of its own.
 
     Raises:
         UsageError: `width` is not within 80 to 4096 pixels.
@@ -99,7 +101,7 @@ def standalone_svg(diagram: Diagram, width: int, words: Wording = ENGLISH) -> st
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{drawing.width}" height="{height}"'
         f' viewBox="0 0 {drawing.width} {height}" role="img" aria-labelledby="said">'
-        f'<title id="said">{said}</title><style>{assets.diagram_style()}</style>'
+        f'<title id="said">{said}</title><style>{assets.diagram_style(ink)}</style>'
         f"<defs>{unit_definitions()}</defs>{drawing.elements}</svg>\n"
     )
 

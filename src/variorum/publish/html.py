@@ -25,11 +25,15 @@ from variorum.edition.marks import Mark, MarkKind
 from variorum.publish import assets, diagram
 from variorum.publish.apparatus import Part
 from variorum.publish.page import (
+    Anchor,
     Block,
     Break,
+    Chapter,
     Claims,
     Figure,
     Heading,
+    Index,
+    IndexEntry,
     Inline,
     Listing,
     Margin,
@@ -45,6 +49,7 @@ from variorum.publish.page import (
     Style,
     Styled,
     Typed,
+    Variation,
     Verbatim,
     Web,
     Words,
@@ -88,6 +93,7 @@ def html_of(page: Page) -> str:
         parts=[Markup(_block(block)) for block in page.blocks],
         entries=[Markup(_entry(entry)) for entry in page.entries],
         key=Markup(key),
+        indexes=[Markup(sanitise(_index(index))) for index in page.indexes],
         colophon=page.colophon,
     )
     return html.translate(_NOT_IN_HTML)
@@ -137,6 +143,8 @@ def _inline(inline: Inline) -> str:
         case Notes(numbers):
             leads = (f'<a class="ref" href="#note-{number}"><sup>{number}</sup></a>' for number in numbers)
             return "<sup>,</sup>".join(leads)
+        case Anchor(name):
+            return f'<span id="{escape(name)}"></span>'
 
 
 # Down the page
@@ -162,6 +170,12 @@ def _block(block: Block) -> str:
             return sanitise(f"<pre>{escape(text)}</pre>")
         case Rule():
             return "<hr>"
+        case Chapter(name, title, below):
+            under = f"<p>{_inlines(below)}</p>" if below else ""
+            return sanitise(f'<h2><span id="{escape(name)}"></span>{_inlines(title)}</h2>{under}')
+        case Variation(depth, label, children):
+            head = f"<em>{escape(label)}</em> " if label else ""
+            return sanitise(f'<p class="depth-{min(depth, 3)}">{head}{_inlines(children)}</p>')
 
 
 def _paragraph(paragraph: Paragraph) -> str:
@@ -227,6 +241,18 @@ def _key(page: Page) -> str:
     """What the sigla stand for."""
     sigla = [f"<i>{escape(siglum.mark)}</i> {escape(siglum.meaning)}" for siglum in page.sigla]
     return "; ".join([*sigla, escape(page.words.scale)]) + "." if sigla else ""
+
+
+def _index(index: Index) -> str:
+    """An index: what is looked for, and links to where it stands."""
+    rows = "".join(map(_row, index.entries))
+    return f"<h2>{escape(index.title)}</h2><ul>{rows}</ul>"
+
+
+def _row(entry: IndexEntry) -> str:
+    leads = ", ".join(f'<a href="#{escape(one.name)}">{escape(one.words)}</a>' for one in entry.targets)
+    tail = f"\u2003{leads}" if leads else ""
+    return f'<li class="depth-{min(entry.depth, 4)}">{_inlines(entry.label)}{tail}</li>'
 
 
 def _group(parts: Sequence[Part]) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 import enum
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import msgspec
 
@@ -21,12 +21,16 @@ from variorum.publish.notation import ENGLISH_LETTERS, FIGURINE, Notation
 from variorum.publish.wording import ENGLISH, Wording
 
 __all__ = [
+    "Anchor",
     "Block",
     "Break",
+    "Chapter",
     "ClaimNote",
     "Claims",
     "Figure",
     "Heading",
+    "Index",
+    "IndexEntry",
     "Inline",
     "Listing",
     "Margin",
@@ -43,7 +47,9 @@ __all__ = [
     "Rule",
     "Style",
     "Styled",
+    "Target",
     "Typed",
+    "Variation",
     "Verbatim",
     "Web",
     "Words",
@@ -62,6 +68,7 @@ class PageSetting(msgspec.Struct, frozen=True, kw_only=True):
         words: Fixed words and the language.
         notation: Of moves in the text; captions and apparatus have letters.
         letters: Of moves below 13 pixels.
+        names: Names of positions, by their EPD; the private ones are not among them.
     """
 
     edition: str
@@ -71,6 +78,7 @@ class PageSetting(msgspec.Struct, frozen=True, kw_only=True):
     words: Wording = ENGLISH
     notation: Notation = FIGURINE
     letters: Notation = ENGLISH_LETTERS
+    names: Mapping[str, str] = {}
 
 
 class ClaimNote(msgspec.Struct, frozen=True):
@@ -140,7 +148,13 @@ class Notes(msgspec.Struct, frozen=True):
     numbers: tuple[int, ...]
 
 
-Inline = Words | Moves | Figure | Typed | Break | Styled | Web | Notes
+class Anchor(msgspec.Struct, frozen=True):
+    """A place in the text that an index leads to."""
+
+    name: str
+
+
+Inline = Words | Moves | Figure | Typed | Break | Styled | Web | Notes | Anchor
 
 
 # Down the page
@@ -223,37 +237,83 @@ class Claims(msgspec.Struct, frozen=True):
     claims: tuple[Margin, ...]
 
 
-Block = Heading | Paragraph | Listing | Quotation | Verbatim | Rule | Plates | Claims
+class Chapter(msgspec.Struct, frozen=True):
+    """The head of a part that begins on a new page: its name for indexes, its title, and what else is known of it."""
+
+    name: str
+    title: tuple[Inline, ...]
+    below: tuple[Inline, ...]
+
+
+class Variation(msgspec.Struct, frozen=True):
+    """Moves with what is said of them. Depth 0 is the main line; others carry a label, by which they are told apart."""
+
+    depth: int
+    label: str
+    children: tuple[Inline, ...]
+
+
+Block = Heading | Paragraph | Listing | Quotation | Verbatim | Rule | Plates | Claims | Chapter | Variation
 
 
 class NoteEntry(msgspec.Struct, frozen=True):
-    """An entry of the apparatus: its number, and groups of parts that are not broken at the end of a line."""
+    """An entry of the apparatus: its number, and groups of parts that are not broken at the end of a line.
+
+    `printed` is the number that is shown, where chapters count anew.
+    """
 
     number: int
     groups: tuple[tuple[Part, ...], ...]
+    printed: int | None = None
+
+
+class Target(msgspec.Struct, frozen=True):
+    """Where an index leads: the name of an anchor, chapter or figure (`figure-2`), and what stands there in words."""
+
+    name: str
+    words: str
+
+
+class IndexEntry(msgspec.Struct, frozen=True):
+    """What is looked for, and where it stands. Entries of a greater depth go on from the one above."""
+
+    label: tuple[Inline, ...]
+    targets: tuple[Target, ...]
+    depth: int = 0
+
+
+class Index(msgspec.Struct, frozen=True):
+    """An index with its title."""
+
+    title: str
+    entries: tuple[IndexEntry, ...]
 
 
 class Page(msgspec.Struct, frozen=True, kw_only=True):
     """A whole text.
 
     Args:
+        kind: What text it is, in the page's language: stands over the title.
         edition: Title of the edition.
         title: What stands over the text; the edition's title where the text has none.
         plain_title: The same without markup.
         standfirst: What stands below the title; may be empty.
         blocks: The text.
         entries: The apparatus.
+        indexes: Of positions and variations; one without entries is not there.
         colophon: How and when it was made.
         sigla: The key.
         words: Fixed words and the language.
     """
 
+    kind: str
     edition: str
     title: tuple[Inline, ...]
     plain_title: str
     standfirst: tuple[Inline, ...] = ()
     blocks: tuple[Block, ...] = ()
     entries: tuple[NoteEntry, ...] = ()
+    indexes: tuple[Index, ...] = ()
     colophon: str = ""
     sigla: tuple[Siglum, ...] = ()
     words: Wording = ENGLISH

@@ -14,7 +14,7 @@ from variorum.claims.facts import Reading
 from variorum.edition import EditionSettings, Place
 from variorum.edition.manuscript import Comment, Game, Manuscript, Node
 from variorum.publish.apparatus import PageEvidence, Siglum, reading_parts
-from variorum.publish.private import LeftOut, hides_line, names_in, reason_to_leave_out
+from variorum.publish.private import LeftOut, Screen
 from variorum.publish.wording import ENGLISH, Wording
 
 __all__ = ["ManuscriptExport", "render_manuscript"]
@@ -40,10 +40,8 @@ def render_manuscript(
 ) -> ManuscriptExport:
     """All games, each verdict once a game, after the move that leads to its position."""
     writer = _Writer(manuscript, settings, evidence, sigla, words)
-    for comment in manuscript.preamble:
-        writer.leave("comment before the first game", comment.place)
     games = [text for game in manuscript.games if (text := writer.game(game))]
-    return ManuscriptExport("\n".join(games), tuple(writer.left_out))
+    return ManuscriptExport("\n".join(games), tuple(writer.screen.left_out))
 
 
 class _Writer:
@@ -55,12 +53,10 @@ class _Writer:
         sigla: tuple[Siglum, ...],
         words: Wording,
     ) -> None:
-        self.manuscript = manuscript
-        self.settings = settings
+        self.screen = Screen(manuscript, settings)
         self.evidence = evidence
         self.sigla = sigla
         self.words = words
-        self.left_out: list[LeftOut] = []
         self.told: dict[Position, tuple[Reading, ...]] = {}
         """What was said of a position in the game at hand."""
 
@@ -68,23 +64,14 @@ class _Writer:
         """One game, empty if all of it is private or its start cannot be used."""
         self.told = {}
         start = game.start
-        if start is None:
-            self.leave("start position that cannot be used", game.root.place)
-            return ""
-        if self.is_private(game.root):
+        if start is None or not self.screen.shows(game):
             return ""
         tags = {name: game.tags.get(name, UNKNOWN.get(name, "?")) for name in ROSTER} | game.tags
         tags["Result"] = game.result
         if "FEN" in tags:
             tags["SetUp"] = "1"
-        for tag in game.tag_pairs:
-            if names_in(tag.value, self.settings):
-                self.leave("private name in a tag", self.manuscript.text.place(tag.span[0]))
-        lines = [f'[{name} "{_escaped(self.public_tag(value))}"]' for name, value in tags.items()]
+        lines = [f'[{name} "{_escaped(self.screen.tag(value))}"]' for name, value in tags.items()]
         return "\n".join([*lines, "", *_wrapped(self.movetext(game, start)), ""])
-
-    def public_tag(self, value: str) -> str:
-        return "?" if names_in(value, self.settings) else " ".join(value.split())
 
     def movetext(self, game: Game, start: Position) -> Iterator[str]:
         """Words of the movetext, parted by spaces; explicit stack, for a hostile text nests deep."""
@@ -112,7 +99,7 @@ class _Writer:
         """The moves from a position on, beginning with `first` where that is a variation."""
         numbered = True
         while True:
-            children = [first] if first else [node for node in parent.children if not self.is_private(node)]
+            children = [first] if first else [node for node in parent.children if not self.screen.hides(node)]
             if not children:
                 return
             node, *others = children
@@ -138,20 +125,9 @@ class _Writer:
             numbered = bool(said or others)
             parent, position, first = node, after, None
 
-    def is_private(self, node: Node) -> bool:
-        """Whether a move and all after it are private; it is listed when it is met."""
-        private = hides_line(node, self.settings)
-        if private:
-            self.leave("private line", node.place)
-        return private
-
     def comments(self, comments: tuple[Comment, ...]) -> Iterator[str]:
-        for comment in comments:
-            reason = reason_to_leave_out(comment.text, self.settings)
-            if reason:
-                self.leave(reason, comment.place)
-            else:
-                yield from _comment(comment.text)
+        for text in self.screen.comments(comments):
+            yield from _comment(text)
 
     def verdict(self, position: Position, before: Position | None) -> Iterator[str]:
         """What the voices say, once a game; where all games went on by one move, their figure is not said again."""
@@ -167,11 +143,6 @@ class _Writer:
         ]
         if said:
             yield from _comment("; ".join(said))
-
-    def leave(self, what: str, place: tuple[int, int]) -> None:
-        found = LeftOut(what, self.manuscript.path, *place)
-        if found not in self.left_out:
-            self.left_out.append(found)
 
 
 def _comment(text: str) -> Iterator[str]:

@@ -23,8 +23,9 @@ from variorum.edition.digest import (
     plain_text,
 )
 from variorum.edition.digest import Diagram as DigestDiagram
+from variorum.edition.manuscript import Comment, Game, Manuscript
 
-__all__ = ["LeftOut", "hides_line", "names_in", "publishable", "reason_to_leave_out"]
+__all__ = ["LeftOut", "Screen", "hides_line", "names_in", "publishable", "reason_to_leave_out"]
 
 
 class LeftOut(msgspec.Struct, frozen=True):
@@ -57,6 +58,55 @@ def hides_line(node: Node, settings: EditionSettings) -> bool:
     comments = (*node.opening_comments, *node.comments)
     by_word = any(makes_line_private(comment.text, settings.private) for comment in comments)
     return by_word or not set(node.nags).isdisjoint(settings.private.nags)
+
+
+class Screen:
+    """What of a manuscript may be published. What may not is noted in `left_out`, once each."""
+
+    def __init__(self, manuscript: Manuscript, settings: EditionSettings) -> None:
+        self.manuscript = manuscript
+        self.settings = settings
+        self.left_out: list[LeftOut] = []
+        for comment in manuscript.preamble:
+            self.leave("comment before the first game", comment.place)
+
+    def shows(self, game: Game) -> bool:
+        """Whether anything of a game is published: its start can be used, and it is not private as a whole."""
+        if game.start is None:
+            self.leave("start position that cannot be used", game.root.place)
+            return False
+        shown = not self.hides(game.root)
+        if shown:
+            for tag in game.tag_pairs:
+                if names_in(tag.value, self.settings):
+                    self.leave("private name in a tag", self.manuscript.text.place(tag.span[0]))
+        return shown
+
+    def hides(self, node: Node) -> bool:
+        """Whether a move and all after it are private."""
+        private = hides_line(node, self.settings)
+        if private:
+            self.leave("private line", node.place)
+        return private
+
+    def comments(self, comments: Iterable[Comment]) -> Iterator[str]:
+        """The texts of the comments that may be read."""
+        for comment in comments:
+            reason = reason_to_leave_out(comment.text, self.settings)
+            if reason:
+                self.leave(reason, comment.place)
+            else:
+                yield comment.text
+
+    def tag(self, value: str) -> str:
+        """A tag's value, `?` for one that holds a private name."""
+        return "?" if names_in(value, self.settings) else " ".join(value.split())
+
+    def leave(self, what: str, place: tuple[int, int]) -> None:
+        """Note something that is not published."""
+        found = LeftOut(what, self.manuscript.path, *place)
+        if found not in self.left_out:
+            self.left_out.append(found)
 
 
 def names_in(text: str, settings: EditionSettings) -> bool:

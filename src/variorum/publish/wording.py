@@ -24,6 +24,15 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
     white_to_move: str
     black_to_move: str
     digest: str
+    manuscript: str
+    index_of_positions: str
+    index_of_variations: str
+    page: str
+    beginning: str
+    a_voice: str
+    contents: str
+    chapter: str
+    after_move: str
     sections: str
     to_the_text: str
     figure: str
@@ -71,6 +80,15 @@ ENGLISH = Wording(
     white_to_move="White to move.",
     black_to_move="Black to move.",
     digest="Digest",
+    manuscript="Manuscript",
+    index_of_positions="Index of positions",
+    index_of_variations="Index of variations",
+    page="Page",
+    beginning="Beginning",
+    a_voice="a voice",
+    contents="Contents",
+    chapter="Game {number}",
+    after_move="After {move}.",
     sections="On this page",
     to_the_text="To the text",
     figure="Figure {number}",

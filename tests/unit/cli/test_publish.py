@@ -9,6 +9,7 @@ from pathlib import Path
 
 import chess.pgn
 import html5lib
+import pypdf
 import pytest
 
 from variorum.board import Line, Score, Verdict, VerdictLine
@@ -103,9 +104,15 @@ def test_what_is_private_is_in_no_file_of_out(edition: Path, capsys: pytest.Capt
     assert main(["publish", str(edition)]) == 0
     told = capsys.readouterr()
     files = [path for path in sorted((edition / "out").rglob("*")) if path.is_file()]
-    assert [path.name for path in files] == ["digest.html", "manuscript.pgn"]
+    assert [path.name for path in files] == [
+        "digest.html",
+        "digest.pdf",
+        "manuscript.pdf",
+        "manuscript.pgn",
+        "verdicts.epd",
+    ]
     for path in files:
-        text = path.read_text(encoding="utf-8")
+        text = text_of_pdf(path) if path.suffix == ".pdf" else path.read_text(encoding="utf-8")
         forms = [text, html.unescape(text), str(path.relative_to(edition))]
         forms += [
             base64.b64decode(data).decode("latin-1") for data in re.findall(r"base64,([A-Za-z0-9+/=]+)", text)
@@ -130,6 +137,20 @@ def test_what_is_private_is_in_no_file_of_out(edition: Path, capsys: pytest.Capt
         "private section",
         "question to yourself",
     ]
+
+
+def text_of_pdf(path: Path) -> str:
+    """What a reader shows, and all that lies in the file: metadata, alternative texts, fonts, drawings."""
+    reader = pypdf.PdfReader(path)
+    shown = [page.extract_text() for page in reader.pages]
+    inside = [repr(reader.get_object(number)) for number in range(1, len(reader.xref[0]) + 1)]
+    streams = [
+        one.get_data().decode("latin-1")
+        for number in range(1, len(reader.xref[0]) + 1)
+        if hasattr(one := reader.get_object(number), "get_data")
+    ]
+    assert len(streams) > len(reader.pages)
+    return "\n".join([*shown, *inside, *streams, path.read_bytes().decode("latin-1")])
 
 
 def test_what_is_public_is_there(edition: Path) -> None:

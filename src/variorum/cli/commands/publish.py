@@ -30,9 +30,9 @@ def command(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Write out/digest.html and out/manuscript.pgn with what voices and games say.
+    """Write both texts with what voices and games say into out/: HTML, PDF, PGN, and the verdicts as EPD.
 
-    What is marked private is left out and listed.
+    The digest becomes out/digest.html and out/digest.pdf, the manuscript out/manuscript.pdf and out/manuscript.pgn. What is marked private is left out and listed.
     """
     from variorum.build.publishing import publish_edition
 

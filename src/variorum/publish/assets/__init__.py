@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 import base64
+import enum
 import functools
 import json
 import re
 from importlib import resources
+from pathlib import Path
 
-__all__ = ["diagram_style", "read_text", "script", "stylesheet", "unit_outlines"]
+__all__ = ["Ink", "diagram_style", "print_fonts", "read_text", "script", "stylesheet", "unit_outlines"]
+
+
+class Ink(enum.Enum):
+    """Colours of the look: on a screen by day, and on white paper."""
+
+    DAY = "day"
+    PRINT = "print"
+
 
 STYLESHEETS = ("tokens.css", "page.css", "board.css", "digest.css", "published.css")
 _FOLDER = resources.files(__name__)
@@ -44,17 +54,25 @@ def script() -> str:
 
 
 @functools.cache
-def diagram_style() -> str:
-    """The rules of `board.css` for a diagram outside a page: no selectors of the page, day ink written out."""
-    day = read_text("tokens.css").partition(":root {")[2].partition("}")[0]
-    ink = {name: value.strip() for name, value in _TOKEN.findall(_COMMENT.sub("", day))}
+def diagram_style(ink: Ink = Ink.DAY) -> str:
+    """The rules of `board.css` for a diagram outside a page: no selectors of the page, colours written out."""
+    tokens = _COMMENT.sub("", read_text("tokens.css"))
+    day = tokens.partition(":root {")[2].partition("}")[0]
+    printed = tokens.partition("@media print {")[2].partition("{")[2].partition("}")[0]
+    written = day + (printed if ink is Ink.PRINT else "")
+    colours = {name: value.strip() for name, value in _TOKEN.findall(written)}
     rules = _COMMENT.sub("", read_text("board.css")).partition("@media")[0]
     kept = [
         rule.strip().replace("v-board ", "")
         for rule in rules.split("\n")
         if re.match(r"v-board (\.|pattern)", rule) and ".keys" not in rule
     ]
-    return _VARIABLE.sub(lambda found: ink[found[1]], "".join(kept)).replace('"', "'")
+    return _VARIABLE.sub(lambda found: colours[found[1]], "".join(kept)).replace('"', "'")
+
+
+def print_fonts() -> Path:
+    """The folder of the fonts for print: the typesetter reads files."""
+    return Path(str(_FOLDER.joinpath("fonts", "print")))
 
 
 def _data_uri(found: re.Match[str]) -> str:
