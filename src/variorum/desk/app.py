@@ -18,7 +18,7 @@ from variorum.base import VariorumError
 from variorum.desk import assets, events
 from variorum.desk.editions import Editions
 from variorum.desk.guard import Guard, new_token
-from variorum.desk.pages import claims, edition_map, orders, position, shelf
+from variorum.desk.pages import claims, contrast, edition_map, manuscript, orders, position, shelf
 from variorum.desk.render import page
 from variorum.desk.shelf import Shelf
 from variorum.desk.work import Works
@@ -50,6 +50,8 @@ def make_app(
         Route("/e/{name}/play", _answer(position.play)),
         Route("/e/{name}/near", _answer(position.near_part)),
         Route("/e/{name}/orders", _answer(orders.orders_page)),
+        Route("/e/{name}/contrast", _answer(contrast.contrast_page)),
+        Route("/e/{name}/manuscript", _answer(manuscript.manuscript_page)),
         Route("/e/{name}/claims", _answer(claims.claims_page)),
         Route("/e/{name}/work/{kind}", _answer(shelf.start_work), methods=["POST"]),
         Route("/works", events.works),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import hashlib
 import json
 from importlib import resources
 from typing import Final
@@ -30,7 +31,11 @@ async def static(request: Request) -> Response:
     if found is None:
         raise HTTPException(404)
     data, kind = found
-    return Response(data, media_type=kind, headers={"cache-control": "max-age=60"})
+    mark = f'"{hashlib.sha256(data).hexdigest()[:16]}"'
+    headers = {"cache-control": "no-cache", "etag": mark}
+    if request.headers.get("if-none-match") == mark:
+        return Response(status_code=304, headers=headers)
+    return Response(data, media_type=kind, headers=headers)
 
 
 @functools.cache

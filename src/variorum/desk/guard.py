@@ -19,7 +19,7 @@ TOKEN_HEADER: Final = "x-variorum-token"
 _READING: Final = frozenset({"GET", "HEAD"})
 _POLICY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; "
-    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
 _HEADERS: Final = {
     "content-security-policy": _POLICY,

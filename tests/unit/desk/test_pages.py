@@ -17,6 +17,10 @@ PAGES = [
     "orders",
     "orders?at=qgd+3.Nc3+Nf6+4.Nf3",
     "claims",
+    "manuscript",
+    "contrast",
+    "contrast?at=qgd+3.Nc3&with=qgd+3.Nf3",
+    "contrast?at=qgd+3.Nc3&with=qgd+3.Nf3&colours=reversed",
 ]
 
 
@@ -128,3 +132,21 @@ def test_an_edition_taken_off_the_shelf_keeps_its_files(desk: Desk) -> None:
     assert desk.post("/shelf/remove", {"name": desk.name})[0] == 200
     assert desk.shelf.all() == ()
     assert (desk.edition / "manuscript.pgn").is_file()
+
+
+def test_the_manuscript_is_a_book_with_its_variations(desk: Desk) -> None:
+    text = re.sub(r"<[^>]+>", " ", desk.page("manuscript"))
+    words = " ".join(text.replace("\u00a0", " ").split())
+    assert "3 ♘c3 ⩲ Variations instead of 3 ♘c3 ⩲: 1 3 ♘f3 ♘f6 4 ♘c3 3…♘f6 4 ♘f3" in words
+
+
+def test_both_diagrams_of_a_contrast_are_marked(desk: Desk) -> None:
+    marks = re.findall(r'marks="([^"]*)"', desk.page("contrast?at=qgd+3.Nc3&with=qgd+3.Nf3"))
+    assert sorted(marks[0].split("; ")) == ["changed c3!", "changed g1!", "vacated b1!", "vacated f3!"]
+    assert sorted(marks[1].split("; ")) == ["changed b1!", "changed f3!", "vacated c3!", "vacated g1!"]
+
+
+def test_a_file_that_did_not_change_is_not_sent_again(desk: Desk) -> None:
+    first = desk.client.get("/static/board.js")
+    again = desk.client.get("/static/board.js", headers={"if-none-match": first.headers["etag"]})
+    assert (again.status_code, again.content) == (304, b"")
