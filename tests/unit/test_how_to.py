@@ -14,7 +14,9 @@ PAGES = Path(__file__).parents[2] / "docs" / "how-to"
 FILES = {"toml": "edition.toml", "pgn": "manuscript.pgn", "epd": "verdicts/analyst.epd"}
 
 
-@pytest.mark.parametrize("page", ["orders.md", "hinges.md", "scout.md", "consult.md", "compare.md"])
+@pytest.mark.parametrize(
+    "page", ["orders.md", "hinges.md", "scout.md", "consult.md", "compare.md", "drift.md"]
+)
 def test_the_examples_of_a_page(
     page: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

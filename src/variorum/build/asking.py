@@ -271,13 +271,22 @@ class Study:
         node = self.graph.node_of(position)
         if node is None:
             return self._after_names.get(position) or position.fen
+        return self._way(node).san() or position.fen
+
+    def standing(self, position: Position) -> Position:
+        """A position with the move number that its name's line, or else the heaviest line to it, gives it."""
+        named = next((one.position for one in self.edition.places.values() if one.position == position), None)
+        node = self.graph.node_of(position)
+        return named or (position if node is None else self._way(node).end)
+
+    def _way(self, node: int) -> Line:
         root, edges = self.traffic.way_to(node)
         start = self.graph.position(root)
         known = next((place.line for place in self.edition.roots if place.position == start), None)
         line = known or Line(start)
         for edge in edges:
             line = line.play(self.graph.move(edge))
-        return line.san() or position.fen
+        return line
 
     @cached_property
     def _after_names(self) -> dict[Position, str]:

@@ -86,7 +86,9 @@ def build_edition(
         # Only from here on is something done, and only for that are the heavy packages needed.
         from variorum.build.asking import Study, ask_rounds
         from variorum.build.checking import check_edition
+        from variorum.build.drifting import write_drift_page
         from variorum.build.publishing import publish_edition
+        from variorum.build.recording import record_build
         from variorum.build.whom import edition_voices
         from variorum.sources import SiftOptions, sift
 
@@ -114,7 +116,10 @@ def build_edition(
                 edition, user, made_on=today, cautions=cautions, checked=(checked, found)
             )
             steps.advance(1)
+        number = record_build(study, checked.claims, store, progress)
+        page = write_drift_page(study, store, checked.claims)
         report = _report(study, sifted, gone, asked, checked, published, faults, tuple(there), absent)
+        report = msgspec.structs.replace(report, build=number, drift_page=page)
         _keep(edition, user, store, report, sifted, checked, published, cautions, _good_until(study))
     return report
 

@@ -84,6 +84,10 @@ class BuildReport(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     edition: str
+    build: int = 0
+    """The number under which it is kept what the build found; `variorum drift` compares by it."""
+    drift_page: str = ""
+    """The author's page of what changed since the build before, empty for the first."""
     nothing_new: bool = False
     dry_run: bool = False
     sources: tuple[SourceLine, ...] = ()

@@ -14,14 +14,14 @@ from variorum import __version__
 from variorum.base import InputError
 from variorum.base.settings import UserSettings
 from variorum.edition import Edition
-from variorum.edition.folder import DIGEST, MANUSCRIPT, OUT, PLAYOUTS, SETTINGS, SOURCES, VERDICTS
+from variorum.edition.folder import AUTHOR, DIGEST, MANUSCRIPT, OUT, PLAYOUTS, SETTINGS, SOURCES, VERDICTS
 from variorum.store import Store
 
 __all__ = ["stock_key"]
 
 
 def stock_key(edition: Edition, user: UserSettings, store: Store, cautions: Iterable[str]) -> str:
-    """A hash of the program's version, the edition's folder, the user's settings, the author's files, what was sifted, and what lies in `out/`.
+    """A hash of the program's version, the edition's folder, the user's settings, the author's files, what was sifted, and what lies in `out/` and `author/`.
 
     Raises:
         InputError: A file cannot be read.
@@ -40,6 +40,6 @@ def stock_key(edition: Edition, user: UserSettings, store: Store, cautions: Iter
 def _files(folder: Path) -> list[Path]:
     named = [folder / name for name in (SETTINGS, MANUSCRIPT, DIGEST)]
     inside = [
-        path for part in (SOURCES, PLAYOUTS, VERDICTS, OUT) for path in sorted((folder / part).rglob("*"))
+        path for part in (SOURCES, PLAYOUTS, VERDICTS, OUT, AUTHOR) for path in sorted((folder / part).rglob("*"))
     ]
     return [path for path in (*named, *inside) if path.is_file()]

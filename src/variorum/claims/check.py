@@ -30,6 +30,7 @@ class CheckedClaim(msgspec.Struct, frozen=True, kw_only=True):
 
     `path`, `line` and `column` are where it stands, `subject` the move or place it is about, `says` the sign or words.
     `band` is what is claimed, in points. `refutation` is the line that speaks against it, `remark` what else to know.
+    `epd` is the position that it is about (after the move, for a sign), empty where that cannot be read.
     """
 
     path: str
@@ -43,6 +44,7 @@ class CheckedClaim(msgspec.Struct, frozen=True, kw_only=True):
     band: str = ""
     refutation: str = ""
     remark: str = ""
+    epd: str = ""
 
 
 class Games(msgspec.Struct, frozen=True):
@@ -130,7 +132,8 @@ def check_sign(claim: SignClaim, ground: Ground, path: str) -> CheckedClaim:
         case ClaimKind.OTHER:
             found = _Found(standing=Standing.NOT_CHECKABLE)
     line, column = claim.node.place
-    return _checked(path, line, column, claim.kind.value, claim.move, claim.text, _aged(found, ground))
+    epd = claim.node.position.epd
+    return _checked(path, line, column, claim.kind.value, claim.move, claim.text, _aged(found, ground), epd)
 
 
 def check_span(span: Span, claim: SpanClaim | None, ground: Ground, path: str) -> CheckedClaim:
@@ -140,7 +143,8 @@ def check_span(span: Span, claim: SpanClaim | None, ground: Ground, path: str) -
         found = _Found(standing=Standing.NOT_CHECKABLE, remark="it cannot be read: see the message on it")
     else:
         found = _aged(_score(claim.place.position, claim.sign, ground), ground)
-    return _checked(path, span.where.line, span.where.column, kind, at, f"{span.text} ({says})", found)
+    epd = "" if claim is None else claim.place.position.epd
+    return _checked(path, span.where.line, span.where.column, kind, at, f"{span.text} ({says})", found, epd)
 
 
 def _aged(found: _Found, ground: Ground) -> _Found:
@@ -156,7 +160,7 @@ def _aged(found: _Found, ground: Ground) -> _Found:
 
 
 def _checked(
-    path: str, line: int, column: int, kind: str, subject: str, says: str, found: _Found
+    path: str, line: int, column: int, kind: str, subject: str, says: str, found: _Found, epd: str
 ) -> CheckedClaim:
     return CheckedClaim(
         path=path,
@@ -170,6 +174,7 @@ def _checked(
         band=found.band,
         refutation=found.refutation,
         remark=found.remark,
+        epd=epd,
     )
 
 

@@ -16,6 +16,7 @@ from variorum.base import InputError
 from variorum.base.settings import StorePlace, cache_folder
 
 __all__ = [
+    "AUTHOR",
     "DIGEST",
     "MANUSCRIPT",
     "OUT",
@@ -37,6 +38,8 @@ SOURCES: Final = "sources"
 VERDICTS: Final = "verdicts"
 PLAYOUTS: Final = "playouts"
 OUT: Final = "out"
+AUTHOR: Final = "author"
+"""What is made for the author alone, and never published."""
 STORE: Final = ".variorum"
 
 

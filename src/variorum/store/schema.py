@@ -22,7 +22,7 @@ __all__ = [
     "transaction",
 ]
 
-VERSION = 3
+VERSION = 4
 """Version of tables, Parquet columns and fingerprints; raise it with every change of them."""
 
 APPLICATION_ID = 0x56415249
@@ -45,6 +45,12 @@ CREATE TABLE questions (
 """
 
 
+_BIRTHS = """
+CREATE TABLE births (game INTEGER PRIMARY KEY, build INTEGER NOT NULL);
+CREATE TABLE born_sifts (sift INTEGER PRIMARY KEY REFERENCES sifts ON DELETE CASCADE, build INTEGER NOT NULL);
+"""
+
+
 def _run(connection: sqlite3.Connection, statements: str) -> None:
     """Each statement in the transaction that is open; `executescript` would end it."""
     for statement in statements.split(";"):
@@ -54,6 +60,7 @@ def _run(connection: sqlite3.Connection, statements: str) -> None:
 MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {
     1: lambda connection: _run(connection, _STEPS),
     2: lambda connection: _run(connection, _QUESTIONS),
+    3: lambda connection: _run(connection, _BIRTHS),
 }
 """From version N to N + 1, each run in one transaction. Without one the store is made anew."""
 
@@ -175,7 +182,7 @@ def prepare(connection: sqlite3.Connection, folder: Path) -> None:
     """
     if check(connection, folder) == 0:
         with transaction(connection):
-            _run(connection, _TABLES + _STEPS + _QUESTIONS)
+            _run(connection, _TABLES + _STEPS + _QUESTIONS + _BIRTHS)
             connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
             connection.execute(f"PRAGMA user_version = {VERSION}")
         return

@@ -17,6 +17,7 @@ from variorum.base import Progress, Silent, StoreError, UsageError
 from variorum.board import Position, PositionKey, Verdict
 from variorum.store import statistics, steps, verdicts
 from variorum.store.batch import Reject, SkippedBytes
+from variorum.store.births import Births
 from variorum.store.faults import store_faults
 from variorum.store.files import Hashing, hash_of, identity_of, remember_hash, remembered_hash
 from variorum.store.games import Game, GameColumns, GameFiles, GameHead
@@ -455,6 +456,11 @@ class Store:
         """The latest records of a step, the newest first."""
         with self._door():
             return steps.steps_of(self._manifest.connection, name, limit)
+
+    @property
+    def births(self) -> Births:
+        """Which build met a game first."""
+        return Births(self._manifest, self._files, self._use, self._writer)
 
     @property
     def questions(self) -> QuestionQueue:

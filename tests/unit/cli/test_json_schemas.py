@@ -64,7 +64,7 @@ def test_no_edition_gives_the_error_document(
 
 
 @pytest.mark.parametrize(
-    "name", [name for name in PLAIN if " " not in name and name not in ("build", "desk")]
+    "name", [name for name in PLAIN if " " not in name and name not in ("build", "desk", "drift")]
 )
 def test_a_result_is_as_documented(name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     edition = tmp_path / "e"

@@ -25,6 +25,7 @@ COMMANDS: Final = (
     "contrast",
     "nearby",
     "check",
+    "drift",
     "publish",
     "rejects",
     "doubles",

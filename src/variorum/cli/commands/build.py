@@ -90,6 +90,8 @@ def _as_text(report: BuildReport, letters: str, folder: str) -> Iterable[str]:
     yield from _claims(report, letters)
     for path in report.written:
         yield f"Published: {folder}/{path}"
+    if report.drift_page:
+        yield f"For you alone: {folder}/{report.drift_page}, what changed since the build before (variorum drift)"
     if report.left_out:
         yield f"Kept out of them: {len(report.left_out):,} (`variorum publish` says what and why)"
     if not report.written:
