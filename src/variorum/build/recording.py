@@ -28,7 +28,7 @@ from variorum.edition.build_log import (
 )
 from variorum.edition.folder import DIGEST, MANUSCRIPT, SETTINGS, VERDICTS
 from variorum.graph import Certainty, Why, back_up_values
-from variorum.store import Store
+from variorum.store import PLAYOUT, Store
 from variorum.voices.verdicts import Verdicts
 
 __all__ = ["claim_names", "position_and_voice", "record_build", "treated_positions"]
@@ -111,6 +111,8 @@ def _files(edition: Edition) -> Iterator[tuple[str, str]]:
 
 def _sources(store: Store) -> Iterator[tuple[str, KeptSource]]:
     for sift in store.sources():
+        if sift.kind == PLAYOUT:
+            continue
         mark = hashlib.sha256(sift.cache_key.encode()).hexdigest()[:16]
         yield sift.source, KeptSource(mark, sift.kept)
 

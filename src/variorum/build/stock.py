@@ -40,6 +40,8 @@ def stock_key(edition: Edition, user: UserSettings, store: Store, cautions: Iter
 def _files(folder: Path) -> list[Path]:
     named = [folder / name for name in (SETTINGS, MANUSCRIPT, DIGEST)]
     inside = [
-        path for part in (SOURCES, PLAYOUTS, VERDICTS, OUT, AUTHOR) for path in sorted((folder / part).rglob("*"))
+        path
+        for part in (SOURCES, PLAYOUTS, VERDICTS, OUT, AUTHOR)
+        for path in sorted((folder / part).rglob("*"))
     ]
     return [path for path in (*named, *inside) if path.is_file()]

@@ -1,6 +1,7 @@
 """Which build met a game first: so that news are told from what was there, also where a file was downloaded anew.
 
-A game is known again by players, date and moves. Only the files that a build sifted anew are gone through.
+A game is known again by players, date and moves. Only the files that a build sifted anew are gone through. Playouts are no
+news: whoever asked for them knows.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import numpy as np
 
 from variorum.base import Progress, Silent
 from variorum.store.games import GameFiles
-from variorum.store.manifest import Manifest, Snapshot, signed
+from variorum.store.manifest import PLAYOUT, Manifest, Snapshot, signed
 from variorum.store.schema import transaction
 
 __all__ = ["Births"]
@@ -57,7 +58,7 @@ class Births:
             fresh = sorted(
                 (known.get(sift.source, build), number)
                 for number, sift in sifts.items()
-                if number not in done and sift.finished
+                if number not in done and sift.finished and sift.kind != PLAYOUT
             )
             if fresh:
                 self._add(snapshot, fresh, progress or Silent())
