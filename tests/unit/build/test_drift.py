@@ -199,7 +199,13 @@ def test_the_authors_page_is_for_him_alone(folder: Path) -> None:
     page = (folder / "author" / "drift.html").read_text(encoding="utf-8")
     assert "Contradicted now" in page and "not for publication" in page
     assert "<script" not in page and "://" not in page
-    assert {path.name for path in (folder / "out").iterdir()} == {"digest.html", "manuscript.pgn"}
+    assert {path.name for path in (folder / "out").iterdir()} == {
+        "digest.html",
+        "digest.pdf",
+        "manuscript.pgn",
+        "manuscript.pdf",
+        "verdicts.epd",
+    }
     (folder / "author" / "drift.html").unlink()
     build(folder)
     assert (folder / "author" / "drift.html").exists()
