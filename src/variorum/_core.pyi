@@ -18,6 +18,7 @@ __all__ = [
     "ManuscriptColumns",
     "MoveFaultError",
     "OrderCounts",
+    "PlanTable",
     "PlayedGames",
     "Resident",
     "ResidentIteration",
@@ -31,6 +32,7 @@ __all__ = [
     "StructureCatalogue",
     "build_info",
     "fingerprints",
+    "first_looks",
     "interleavings",
     "manuscript_faults",
     "merge_runs",
@@ -38,6 +40,8 @@ __all__ = [
     "read_manuscript",
     "read_tags",
     "self_play",
+    "trail_prints",
+    "units_apart",
     "unpack_position",
     "verify_hits",
 ]
@@ -736,6 +740,9 @@ def near_pairs(
     interesting each is), then how many near pairs, twins and groups there are. `ValueError` where columns do not fit.
     """
 
+def units_apart(board: Board, packed: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """In how many units each packed position differs from the board (methods.md 6), 255 for more than two."""
+
 # structures
 
 @final
@@ -750,3 +757,68 @@ class StructureCatalogue:
         """For packed positions in one row: three times the index plus whose it is, 65535 for none; on all cores."""
     def order(self) -> list[int]:
         """Indices in the order in which structures take precedence."""
+
+# plans
+
+@final
+class PlanTable:
+    """The plans that games show from one position on, one row each (methods.md 9).
+
+    A row is a code and the row that comes before it (2**32 - 1 for none, and always a smaller number). `code >> 16` is its
+    kind; the bits below, from the lowest:
+
+    - 0, a unit: home square 6, role 3, Black 1, put there by castling 1. The rows of its itinerary go on from it; it is
+      itself no plan, and its count is 0.
+    - 1, a step of an itinerary: square 6, takes something 1, promotion 3 (a role or 0).
+    - 2, a break: from 6, to 6, Black 1.
+    - 3, castling: short 1, Black 1.
+    - 4, an exchange: role given 3, role got 3, and the side that took first: Black 1.
+
+    Roles are 1 pawn, 2 knight, 3 bishop, 4 rook, 5 queen, 6 king.
+    """
+
+    def __new__(
+        cls, board: Board, horizon: int, parents: NDArray[np.uint32], codes: NDArray[np.uint32]
+    ) -> PlanTable:
+        """A table of these rows, read over `horizon` plies (1 to 254) after the board. `ValueError` where rows do not fit."""
+    def collect(
+        self,
+        starts: tuple[NDArray[np.int32], NDArray[np.uint8]],
+        moves: tuple[NDArray[np.int32], NDArray[np.uint8]],
+        rows: NDArray[np.uint32],
+        plies: NDArray[np.uint16],
+    ) -> None:
+        """Add what games show that reach the board after so many plies (which is not verified)."""
+    def columns(self) -> tuple[NDArray[np.uint32], NDArray[np.uint32], NDArray[np.uint32]]:
+        """Parents, codes, and how many of the games collected show each row."""
+    def trace(
+        self,
+        starts: tuple[NDArray[np.int32], NDArray[np.uint8]],
+        moves: tuple[NDArray[np.int32], NDArray[np.uint8]],
+        rows: NDArray[np.uint32],
+        plies: NDArray[np.uint16],
+    ) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+        """For games by rows, the ply (from 1; 0 never) at which each row is first shown; and the plies read of each game."""
+
+def trail_prints(
+    starts: tuple[NDArray[np.int32], NDArray[np.uint8]],
+    moves: tuple[NDArray[np.int32], NDArray[np.uint8]],
+    rows: NDArray[np.uint32],
+    plies: NDArray[np.uint16],
+    most: int,
+) -> NDArray[np.uint64]:
+    """A number for the next `most` moves of each game after its ply: games that go on alike have the same one."""
+
+def first_looks(
+    board: Board,
+    starts: tuple[NDArray[np.int32], NDArray[np.uint8]],
+    moves: tuple[NDArray[np.int32], NDArray[np.uint8]],
+    rows: NDArray[np.uint32],
+    plies: NDArray[np.uint16],
+    horizon: int,
+    threads: int,
+) -> NDArray[np.int16]:
+    """For games by plies (the board itself, then `horizon` more), the resident's evaluation once captures have come to rest.
+
+    Centipawns for White, mates near 30,000. Where a game has ended its last position goes on.
+    """

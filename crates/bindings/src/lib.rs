@@ -5,6 +5,7 @@ mod board;
 mod graph;
 mod manuscript;
 mod near;
+mod plans;
 mod resident;
 mod runs;
 mod scan;
@@ -26,7 +27,9 @@ mod _core {
     #[pymodule_export]
     use super::manuscript::{ManuscriptColumns, manuscript_faults, read_manuscript};
     #[pymodule_export]
-    use super::near::near_pairs;
+    use super::near::{near_pairs, units_apart};
+    #[pymodule_export]
+    use super::plans::{PlanTable, first_looks, trail_prints};
     #[pymodule_export]
     use super::resident::{Resident, ResidentIteration, ResidentLine, ResidentReport, StopFlag};
     #[pymodule_export]

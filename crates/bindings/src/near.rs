@@ -2,11 +2,14 @@
 
 use std::ops::ControlFlow;
 
-use numpy::PyReadonlyArray1;
+use numpy::{IntoPyArray, PyArray1, PyReadonlyArray1};
 use pyo3::exceptions::{PyKeyboardInterrupt, PyValueError};
 use pyo3::prelude::*;
-use variorum_core::near::{Columns, Pairs, Setting, find_pairs, pairs_of};
+use shakmaty::Position;
+use variorum_core::graph::{PACKED_BYTES, unpack};
+use variorum_core::near::{Columns, Pairs, Placement, Setting, difference, find_pairs, pairs_of};
 
+use crate::board::Board;
 use crate::graph::GraphCore;
 
 type Given<'py, T> = PyReadonlyArray1<'py, T>;
@@ -79,4 +82,23 @@ fn fields(found: Pairs) -> Found {
         })
         .collect();
     (groups, found.near, found.twins, found.all_groups)
+}
+
+/// In how many units packed positions differ from a board; see `_core.pyi`.
+#[pyfunction]
+pub fn units_apart<'py>(py: Python<'py>, board: &Board, packed: Given<'py, u8>) -> PyResult<Bound<'py, PyArray1<u8>>> {
+    let own = Placement::new(board.position().board());
+    let (positions, rest) = packed.as_slice()?.as_chunks::<PACKED_BYTES>();
+    if !rest.is_empty() {
+        return Err(PyValueError::new_err("these bytes are no packed positions"));
+    }
+    let apart: Option<Vec<u8>> = py.detach(|| {
+        let units = |bytes| {
+            let other = Placement::new(unpack(bytes)?.board());
+            Some(difference(&own, &other).map_or(u8::MAX, |difference| difference.units))
+        };
+        positions.iter().map(units).collect()
+    });
+    let apart = apart.ok_or_else(|| PyValueError::new_err("these bytes are no packed positions"))?;
+    Ok(apart.into_pyarray(py))
 }

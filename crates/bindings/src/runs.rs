@@ -58,9 +58,9 @@ pub fn merge_runs<'py>(
 }
 
 /// A string column as Arrow has it: offsets and bytes.
-type StringColumn<'py> = (PyReadonlyArray1<'py, i32>, PyReadonlyArray1<'py, u8>);
+pub type StringColumn<'py> = (PyReadonlyArray1<'py, i32>, PyReadonlyArray1<'py, u8>);
 
-fn games_of<'a>(starts: &'a StringColumn<'_>, moves: &'a StringColumn<'_>) -> PyResult<runs::Games<'a>> {
+pub fn games_of<'a>(starts: &'a StringColumn<'_>, moves: &'a StringColumn<'_>) -> PyResult<runs::Games<'a>> {
     let strings = |column: &'a StringColumn<'_>| -> PyResult<Strings<'a>> {
         Strings::new(column.0.as_slice()?, column.1.as_slice()?).map_err(PyValueError::new_err)
     };

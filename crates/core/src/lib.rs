@@ -7,6 +7,7 @@ pub mod manuscript;
 pub mod moves;
 pub mod near;
 pub mod parse;
+pub mod plans;
 pub mod runs;
 pub mod scan;
 pub mod score_comment;

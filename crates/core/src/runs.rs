@@ -188,7 +188,8 @@ impl<'a> Games<'a> {
         self.len() == 0
     }
 
-    fn moves(&self, row: usize) -> impl Iterator<Item = PackedMove> + use<'a> {
+    /// The moves of game `row`; panics when there is none.
+    pub fn moves(&self, row: usize) -> impl Iterator<Item = PackedMove> + use<'a> {
         self.moves.get(row).chunks_exact(2).map(|pair| PackedMove(u16::from_le_bytes([pair[0], pair[1]])))
     }
 
@@ -246,7 +247,12 @@ impl<'a> Games<'a> {
         }
     }
 
-    fn check(&self, rows: &[u32], plies: &[u16]) -> Result<(), &'static str> {
+    /// Checks hits: a row and a ply each.
+    ///
+    /// # Errors
+    ///
+    /// A hit names a row that is not there, or the columns of hits differ in length.
+    pub fn check(&self, rows: &[u32], plies: &[u16]) -> Result<(), &'static str> {
         if rows.len() != plies.len() {
             return Err("rows and plies of hits differ in number");
         }
@@ -258,7 +264,7 @@ impl<'a> Games<'a> {
 }
 
 /// One round of a multiply-xor mix; any odd constant with well spread bits serves.
-fn stir(print: u64, value: u64) -> u64 {
+pub(crate) fn stir(print: u64, value: u64) -> u64 {
     let mixed = (print ^ value).wrapping_mul(0x9E37_79B9_7F4A_7C15);
     mixed ^ mixed >> 29
 }

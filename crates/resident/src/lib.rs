@@ -7,6 +7,7 @@ mod board;
 mod correction;
 pub mod eval;
 mod exchange;
+mod first_look;
 mod game;
 mod history;
 mod keys;
@@ -26,6 +27,7 @@ pub const VERSION: &str = "3";
 
 pub use board::Board;
 pub use eval::{Evaluator, HandEvaluation};
+pub use first_look::first_looks;
 pub use game::Game;
 pub use movegen::{all_moves, path_count};
 pub use moves::{Move, MoveList};

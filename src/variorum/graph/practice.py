@@ -35,7 +35,7 @@ def practice_score(tally: Tally, fewest: int = FEWEST_GAMES) -> PracticeScore | 
     return PracticeScore(100.0 * (tally.wins + tally.draws / 2) / games, low, high)
 
 
-def practice_interval(wins: int, draws: int, losses: int) -> tuple[float, float]:
+def practice_interval(wins: float, draws: float, losses: float) -> tuple[float, float]:
     """95 % interval (equal tails) of the mean score, 0 to 100, under a Dirichlet(½, ½, ½) prior.
 
     Where all games were won, the upper end is 100, where all were lost, the lower end is 0: else the observed mean

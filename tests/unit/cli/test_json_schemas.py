@@ -17,6 +17,7 @@ PLAIN = [name for name in COMMANDS if name != "schema"]
 GAME = '[Event "x"]\n[White "Orlo, Tam"]\n[Black "Vesk, Ina"]\n[Result "1-0"]\n\n1. d4 d5 2. c4 e6 3. Nc3 Nf6 1-0\n\n'
 MORE = {
     "position": ["{edition}", "qgd"],
+    "plans": ["{edition}", "qgd"],
     "consult": ["{edition}", "--nodes", "500", "--total-nodes", "3000"],
     "scout": ["{edition}", "qgd", "--nodes", "500", "--total-nodes", "3000"],
     "contrast": ["{edition}", "qgd", "qgd 3.Nc3"],

@@ -20,6 +20,7 @@ COMMANDS: Final = (
     "consult",
     "scout",
     "orders",
+    "plans",
     "hinges",
     "tempo",
     "contrast",

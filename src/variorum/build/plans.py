@@ -1,0 +1,216 @@
+"""`variorum plans`: what games show from a place on, in practice and in playouts, and against another place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import msgspec
+import numpy as np
+
+from variorum import _core
+from variorum.base import Diagnostic, InputError, Progress
+from variorum.base.settings import UserSettings
+from variorum.board import Position, Side
+from variorum.build.opened import OpenEdition
+from variorum.edition import Edition, Place
+from variorum.insight.plan_kinds import HORIZON, PlanRows
+from variorum.insight.plans import GamePlans, Gathered, Trails, gather, merge_rows, trace
+from variorum.insight.plans_report import (
+    ComparedPlan,
+    ModelGame,
+    PlansReport,
+    SiblingPlans,
+    body_plans,
+    compare_bodies,
+    compare_places,
+    lifts,
+)
+from variorum.sources import date_text
+from variorum.store import PLAYOUT, PRACTICE, Filter, GameHead, Store
+
+__all__ = ["PLAYOUTS", "PlanWishes", "plans_from"]
+
+PLAYOUTS: Final = frozenset({"engine", PLAYOUT})
+"""Kinds of games that voices played."""
+LOOKS: Final = 5_000
+"""The positions of so many games are looked at for scores."""
+_SIBLINGS: Final = 100
+"""So many siblings are read at most, those with most games."""
+_SIBLING_GAMES: Final = 20_000
+"""And so many of their games, about."""
+_RESULTS: Final = ("*", "1-0", "0-1", "1/2-1/2")
+_NAMED: Final = {"practice": Filter(kinds=PRACTICE), "playouts": Filter(kinds=PLAYOUTS)}
+
+
+class PlanWishes(msgspec.Struct, frozen=True, kw_only=True):
+    """What is asked: one body (`practice`, `playouts`, or a voice; empty for both), another place, how many model games."""
+
+    body: str = ""
+    against: Place | None = None
+    models: int = 5
+
+
+def plans_from(
+    edition: Edition,
+    user: UserSettings,
+    place: Place,
+    wishes: PlanWishes,
+    *,
+    progress: Progress | None = None,
+) -> tuple[PlansReport, list[Diagnostic]]:
+    """What the games of an edition show from a place on, and what is wrong with its texts.
+
+    Raises:
+        InputError: There is no such body of games, or a file cannot be read.
+        StoreError: Nothing was sifted yet, or the store is damaged.
+        Interrupted: The user stopped.
+    """
+    with OpenEdition(edition, user, progress=progress) as opened:
+        store = opened.store
+        if store is None:
+            raise InputError(
+                "the edition has no games yet",
+                remedy="'variorum sift' brings in those of its sources, 'variorum playout' has voices play some",
+                path=edition.path,
+            )
+        bodies = _bodies(store, wishes.body)
+        fewest = edition.settings.thresholds.few_games
+        gathered = [one for one in (_gather(store, place, *body) for body in bodies) if len(one.games)]
+        report = PlansReport(
+            place=place.name or "",
+            line=place.line.san() if place.line is not None else "",
+            fen=place.position.fen,
+            horizon=HORIZON,
+            bodies=(),
+        )
+        if not gathered:
+            return _nobody(report, wishes), []
+        others = []
+        if wishes.against is not None:
+            others = [_gather(store, wishes.against, *body) for body in bodies]
+        rows = merge_rows([one.rows for one in (*gathered, *others)])
+        games = [trace(one, rows, looks=LOOKS) for one in gathered]
+        siblings = _siblings(opened, place.position)
+        told, read = [], 0
+        for one in games:
+            body, models = body_plans(one, fewest, wishes.models)
+            near = _sibling_games(store, siblings, dict(bodies)[one.name], one, rows)
+            read += sum(map(len, near))
+            heads = store.heads([number for number, _ in models])
+            body = msgspec.structs.replace(
+                lifts(body, one, near),
+                models=tuple(_model(head, shows) for head, (_, shows) in zip(heads, models, strict=True)),
+            )
+            told.append(body)
+        report = msgspec.structs.replace(
+            report,
+            bodies=tuple(told),
+            siblings=SiblingPlans(positions=len(siblings), games=read) if read else None,
+            disagree=compare_bodies(*games) if len(games) == 2 else (),
+        )
+        if wishes.against is not None:
+            traced = [trace(one, rows) for one in others]
+            report = _against(report, place, wishes.against, games, traced)
+        return report, opened.diagnostics
+
+
+def _bodies(store: Store, wanted: str) -> list[tuple[str, Filter]]:
+    if not wanted:
+        return list(_NAMED.items())
+    if wanted in _NAMED:
+        return [(wanted, _NAMED[wanted])]
+    voices = sorted({voice for sift in store.sources() if sift.kind in PLAYOUTS for voice in sift.voices})
+    if wanted not in voices:
+        known = ", ".join(("practice", "playouts", *voices))
+        raise InputError(f"no games are of '{wanted}'", remedy=f"there are games of {known}")
+    return [(wanted, Filter(kinds=PLAYOUTS, voice=wanted))]
+
+
+def _gather(store: Store, place: Place, name: str, wanted: Filter) -> Gathered:
+    return gather(place.position, name, _trails(store, place.position, wanted))
+
+
+def _trails(store: Store, position: Position, wanted: Filter) -> Trails:
+    return lambda: store.games_through(position, wanted)
+
+
+def _nobody(report: PlansReport, wishes: PlanWishes) -> PlansReport:
+    whose = {"": "", "practice": " of practice", "playouts": " of voices"}.get(
+        wishes.body, f" of {wishes.body}"
+    )
+    sentence = f"No game{whose} goes through this position, so nothing is known of the plans there."
+    return msgspec.structs.replace(report, sentences=(sentence,))
+
+
+def _siblings(opened: OpenEdition, position: Position) -> list[Position]:
+    """Positions of the same structure with the same units bar two at most and the same side to move, by their games."""
+    graph = opened.graph
+    apart = _core.units_apart(position.core, np.ascontiguousarray(graph.packed).reshape(-1))
+    totals = graph.node_counts.totals(graph.nodes, np.ones(len(graph.channels), np.bool_))
+    alike = (apart <= 2) & (graph.white == (position.turn is Side.WHITE)) & (totals > 0)
+    nodes = np.flatnonzero(alike & (graph.keys != np.uint64(position.key)))
+    nodes = nodes[np.argsort(-totals[nodes], kind="stable")[:_SIBLINGS]]
+    return [graph.position(int(node)) for node in nodes]
+
+
+def _sibling_games(
+    store: Store, siblings: Sequence[Position], wanted: Filter, here: GamePlans, rows: PlanRows
+) -> list[GamePlans]:
+    """Games through siblings that do not pass the place, each once."""
+    used = here.games
+    found = []
+    read = 0
+    for position in siblings:
+        if read >= _SIBLING_GAMES:
+            break
+        games = trace(gather(position, here.name, _trails(store, position, wanted)), rows)
+        fresh = games.only(~np.isin(games.games, used))
+        if len(fresh):
+            used = np.union1d(used, fresh.games)
+            found.append(fresh)
+            read += len(fresh)
+    return found
+
+
+def _model(head: GameHead, shows: Sequence[str]) -> ModelGame:
+    return ModelGame(
+        id=head.id,
+        white=head.white,
+        black=head.black,
+        result=_RESULTS[head.result],
+        date=date_text(head.date),
+        event=head.event,
+        source=head.provenance.source,
+        number=head.provenance.game_number,
+        shows=tuple(shows),
+    )
+
+
+def _against(
+    report: PlansReport, here: Place, there: Place, mine: Sequence[GamePlans], theirs: Sequence[GamePlans]
+) -> PlansReport:
+    """What is typical of one place and not of the other; a game that passes both counts where it comes later."""
+    names = (here.name or "the first", there.name or "the second")
+    others = {games.name: games for games in theirs}
+    sentences: list[str] = []
+    typical: list[ComparedPlan] = []
+    for games in mine:
+        other = others[games.name]
+        common, at, other_at = np.intersect1d(games.games, other.games, return_indices=True)
+        later = games.plies[at] >= other.plies[other_at]
+        games, other = (
+            one.only(~np.isin(one.games, common[gone])) for one, gone in ((games, ~later), (other, later))
+        )
+        for name, one in zip(names, (games, other), strict=True):
+            if not len(one):
+                sentences.append(
+                    f"No game of {one.name} goes through {name}{' alone' if len(common) else ''}."
+                )
+        if len(games) and len(other):
+            typical += compare_places(games, other, names)
+    if not typical and not sentences:
+        sentences.append("No plan is typical of the one and not of the other: what differs may be chance.")
+    return msgspec.structs.replace(
+        report, against=names[1], typical=tuple(typical), sentences=(*report.sentences, *sentences)
+    )
