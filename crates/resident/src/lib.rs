@@ -13,6 +13,7 @@ mod history;
 mod keys;
 mod movegen;
 mod moves;
+mod pages;
 mod picker;
 mod random;
 mod report;

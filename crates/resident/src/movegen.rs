@@ -30,6 +30,8 @@ pub enum Kind {
     Noisy,
     /// All other moves.
     Quiet,
+    /// Those of them with which the moved piece itself gives check.
+    QuietChecks,
 }
 
 /// Appends every legal move.
@@ -45,12 +47,14 @@ pub fn moves_of_kind(board: &Board, kind: Kind, list: &mut impl Moves) {
     let occupied = board.occupied();
     let targets = match kind {
         Kind::Noisy => board.side(us.other()),
-        Kind::Quiet => !occupied,
+        Kind::Quiet | Kind::QuietChecks => !occupied,
     };
 
-    for to in king_attacks(king) & targets {
-        if !board.is_attacked(to, us.other(), occupied.without(king)) {
-            list.push(Move::new(king, to));
+    if kind != Kind::QuietChecks {
+        for to in king_attacks(king) & targets {
+            if !board.is_attacked(to, us.other(), occupied.without(king)) {
+                list.push(Move::new(king, to));
+            }
         }
     }
     if board.checkers().more_than_one() {
@@ -59,20 +63,26 @@ pub fn moves_of_kind(board: &Board, kind: Kind, list: &mut impl Moves) {
 
     let allowed = board.check_mask();
     let targets = targets & allowed;
+    let aims = |role| if kind == Kind::QuietChecks { targets & board.checking_squares(role) } else { targets };
+    let (slanted_aims, straight_aims) = (aims(Role::Bishop), aims(Role::Rook));
+    let queen_aims = slanted_aims | straight_aims;
     let may_reach = |from: Square, reach: Bitboard| {
         if board.pinned().contains(from) { reach & ray(king, from) } else { reach }
     };
     for from in board.of(us, Role::Knight) & !board.pinned() {
-        push_all(list, from, knight_attacks(from) & targets);
+        push_all(list, from, knight_attacks(from) & aims(Role::Knight));
     }
     let queens = board.role(Role::Queen);
     for from in (board.role(Role::Bishop) | queens) & board.side(us) {
-        push_all(list, from, may_reach(from, bishop_attacks(from, occupied) & targets));
+        let aims = if queens.contains(from) { queen_aims } else { slanted_aims };
+        push_all(list, from, may_reach(from, bishop_attacks(from, occupied) & aims));
     }
     for from in (board.role(Role::Rook) | queens) & board.side(us) {
-        push_all(list, from, may_reach(from, rook_attacks(from, occupied) & targets));
+        let aims = if queens.contains(from) { queen_aims } else { straight_aims };
+        push_all(list, from, may_reach(from, rook_attacks(from, occupied) & aims));
     }
-    pawn_moves(board, kind, king, allowed, list);
+    let pawn_aims = if kind == Kind::QuietChecks { allowed & aims(Role::Pawn) } else { allowed };
+    pawn_moves(board, kind, king, pawn_aims, list);
 
     if kind == Kind::Quiet {
         for side in CastlingSide::ALL {
@@ -127,7 +137,7 @@ fn pawn_moves(board: &Board, kind: Kind, king: Square, allowed: Bitboard, list: 
                 }
             }
         }
-        Kind::Quiet => {
+        Kind::Quiet | Kind::QuietChecks => {
             for to in single & !last & allowed {
                 if is_free(origin(to, 1), to) {
                     list.push(Move::new(origin(to, 1), to));

@@ -33,12 +33,10 @@ impl Scored {
     /// One step of selection sort: most nodes need only the first few moves.
     fn best_from(&mut self, start: usize) -> Option<Move> {
         let rest = self.0.get_mut(start..)?;
-        let (mut best, mut greatest) = (0, *rest.first()?);
-        for (index, &entry) in rest.iter().enumerate().skip(1) {
-            if entry > greatest {
-                (best, greatest) = (index, entry);
-            }
-        }
+        let first = *rest.first()?;
+        // Two passes without a branch each are faster than one with: the compiler looks at several entries at once.
+        let greatest = rest.iter().fold(first, |greatest, &entry| greatest.max(entry));
+        let best = rest.iter().position(|&entry| entry == greatest)?;
         rest.swap(0, best);
         Some(Move(greatest as u16))
     }
@@ -201,7 +199,8 @@ impl Picker {
                     if !self.skip_quiets {
                         let from = self.scored.0.len();
                         self.next = from;
-                        moves_of_kind(board, Kind::Quiet, &mut self.scored);
+                        let kind = if self.scope == Scope::All { Kind::Quiet } else { Kind::QuietChecks };
+                        moves_of_kind(board, kind, &mut self.scored);
                         let contexts = &self.contexts;
                         self.scored.score(from, |m| memory.of_quiet(board, m, contexts) / 2);
                     }
@@ -209,11 +208,7 @@ impl Picker {
                 }
                 Stage::Quiet => match self.best_left().filter(|_| !self.skip_quiets) {
                     Some(m) if m == self.table_move || self.refutations.contains(&m) => {}
-                    Some(m) if self.scope != Scope::All => {
-                        if board.gives_direct_check(m) && gains_at_least(board, m, 0) {
-                            return Some(m);
-                        }
-                    }
+                    Some(m) if self.scope != Scope::All && !gains_at_least(board, m, 0) => {}
                     Some(m) => return Some(m),
                     None if self.scope != Scope::All => self.stage = Stage::Done,
                     None => self.stage = Stage::Losing,

@@ -7,6 +7,7 @@ use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
 use crate::{
     keys,
     moves::Move,
+    pages::{on_large_pages, prefetch},
     score::{MATE_BOUND, MAX_PLY},
 };
 
@@ -75,7 +76,7 @@ impl Table {
     #[must_use]
     pub fn new(megabytes: usize) -> Table {
         let count = (megabytes << 20) / size_of::<Bucket>();
-        let mut buckets = Vec::new();
+        let mut buckets = on_large_pages(count.max(1));
         buckets.resize_with(count.max(1), Bucket::default);
         Table { buckets, generation: 1, since_wiped: 1, salt: 0 }
     }
@@ -109,6 +110,12 @@ impl Table {
     fn bucket(&self, key: u64) -> &Bucket {
         // The high half of a product spreads keys over any number of buckets without a division.
         &self.buckets[((u128::from(key) * self.buckets.len() as u128) >> 64) as usize]
+    }
+
+    /// Prepares for a look at a position.
+    #[inline]
+    pub fn prefetch(&self, key: u64) {
+        prefetch(self.bucket(key));
     }
 
     /// What is known of a position `ply` plies below the root.

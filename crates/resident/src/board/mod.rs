@@ -241,17 +241,23 @@ impl Board {
     #[inline]
     #[must_use]
     pub fn gives_direct_check(&self, m: Move) -> bool {
-        let us = self.turn;
-        let king = self.king(us.other());
-        let to = m.to();
-        let occupied = self.occupied().without(m.from());
-        match self.role_on(m.from()) {
-            Some(Role::Pawn) => pawn_attacks(us.other(), king).contains(to),
-            Some(Role::Knight) => knight_attacks(king).contains(to),
-            Some(Role::Bishop) => bishop_attacks(king, occupied).contains(to),
-            Some(Role::Rook) => rook_attacks(king, occupied).contains(to),
-            Some(Role::Queen) => (rook_attacks(king, occupied) | bishop_attacks(king, occupied)).contains(to),
-            Some(Role::King) | None => false,
+        self.role_on(m.from()).is_some_and(|role| self.checking_squares(role).contains(m.to()))
+    }
+
+    /// Squares from which a piece of the side to move would attack the other king. A piece that moves cannot have stood
+    /// in its own way: it would have given check before.
+    #[inline]
+    #[must_use]
+    pub fn checking_squares(&self, role: Role) -> Bitboard {
+        let enemy = self.turn.other();
+        let king = self.king(enemy);
+        match role {
+            Role::Pawn => pawn_attacks(enemy, king),
+            Role::Knight => knight_attacks(king),
+            Role::Bishop => bishop_attacks(king, self.occupied()),
+            Role::Rook => rook_attacks(king, self.occupied()),
+            Role::Queen => rook_attacks(king, self.occupied()) | bishop_attacks(king, self.occupied()),
+            Role::King => Bitboard::EMPTY,
         }
     }
 

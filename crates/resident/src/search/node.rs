@@ -232,6 +232,7 @@ impl Worker {
             if m == excluded {
                 continue;
             }
+            shared.table.prefetch(board.likely_key_after(m));
             tally.count += 1;
             let count = tally.count;
             let quiet = board.is_quiet(m);

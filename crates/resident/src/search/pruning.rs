@@ -104,6 +104,7 @@ impl Worker {
         }
         let left = depth - 3 - depth / 3 - ((estimate - beta) / 180).min(3);
         let next = board.pass();
+        shared.table.prefetch(next.key());
         self.enter(&next, Context::PASS, ply);
         let value = -self.search_node(shared, &next, Window::null(1 - beta), left, ply + 1, look.expect.below());
         self.leave();

@@ -80,6 +80,7 @@ impl Worker {
         let mut best_move = Move::NONE;
         let mut count = 0;
         while let Some(m) = picker.next(board, &self.memory) {
+            shared.table.prefetch(board.likely_key_after(m));
             count += 1;
             if best > -MATE_BOUND {
                 if in_check {
