@@ -173,3 +173,61 @@ pub fn path_count(board: &Board, depth: u32) -> u64 {
         _ => list.as_slice().iter().map(|&m| path_count(&board.play(m), depth - 1)).sum(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use shakmaty::Chess;
+
+    use super::*;
+    use crate::random::Random;
+
+    /// Plays by chance from the first position and shows each position that comes.
+    fn wander(games: u64, mut look: impl FnMut(&Board)) {
+        for seed in 0..games {
+            let mut random = Random::new(seed);
+            let mut board = Board::from(&Chess::default());
+            for _ in 0..120 {
+                let mut list = MoveList::default();
+                all_moves(&board, &mut list);
+                if list.as_slice().is_empty() {
+                    break;
+                }
+                look(&board);
+                board = board.play(*random.pick(list.as_slice()));
+            }
+        }
+    }
+
+    #[test]
+    fn quiet_checks_are_the_quiet_moves_whose_piece_checks_from_its_new_square() {
+        let mut checks = 0;
+        wander(60, |board| {
+            let (mut quiet, mut made) = (MoveList::default(), MoveList::default());
+            moves_of_kind(board, Kind::Quiet, &mut quiet);
+            moves_of_kind(board, Kind::QuietChecks, &mut made);
+            let checking = |m: &Move| board.play(*m).checkers().contains(m.to());
+            let mut wanted: Vec<Move> = quiet.as_slice().iter().copied().filter(checking).collect();
+            assert!(quiet.as_slice().iter().all(|m| board.gives_direct_check(*m) == checking(m)));
+            let mut made = made.as_slice().to_vec();
+            wanted.sort_unstable();
+            made.sort_unstable();
+            assert_eq!(made, wanted);
+            checks += made.len();
+        });
+        assert!(checks > 200, "too few to say anything: {checks}");
+    }
+
+    #[test]
+    fn the_key_after_a_move_is_guessed_right_for_all_but_special_moves() {
+        let (mut right, mut all) = (0, 0);
+        wander(20, |board| {
+            let mut list = MoveList::default();
+            all_moves(board, &mut list);
+            for &m in list.as_slice() {
+                all += 1;
+                right += usize::from(board.likely_key_after(m) == board.play(m).key());
+            }
+        });
+        assert!(right * 100 >= all * 95, "{right} of {all}");
+    }
+}
