@@ -3,6 +3,7 @@
 //! ```text
 //! strength match FIRST SECOND OPENINGS.fen GO…      each opening with both colours; GO is e.g. `nodes 20000`
 //! strength suite PROGRAM SUITE.epd GO…              positions solved, points by theme
+//! strength nodes PROGRAM SUITE.epd DEPTH            nodes to a fixed depth over the positions of a suite
 //! strength speed PROGRAM THREADS SUITE.epd MILLIS   nodes per second over the positions of a suite
 //! strength openings COUNT SEED                      prints balanced openings, as FENs
 //! ```
@@ -15,7 +16,7 @@ mod program;
 mod suites;
 
 use matches::{Standing, Terms};
-use program::Program;
+use program::{Answer, Program};
 
 const HASH_MB: usize = 64;
 /// Matches have many small searches: a small table is cleared faster, and enough.
@@ -43,14 +44,16 @@ fn main() {
                 println!("missed: {}", outcome.missed.join(", "));
             }
         }
+        ["nodes", path, suite, depth] => {
+            let mut program = Program::start(path, HASH_MB, 1);
+            let nodes: u64 = ask_all(&mut program, &read(suite), &format!("depth {depth}")).map(|a| a.nodes).sum();
+            println!("{nodes} nodes to depth {depth}");
+        }
         ["speed", path, threads, suite, millis] => {
             let threads: usize = threads.parse().expect("a number of threads");
             let mut program = Program::start(path, HASH_MB, threads);
             let (mut nodes, mut time) = (0, 0);
-            for line in read(suite).lines() {
-                let fields: Vec<&str> = line.splitn(5, ' ').collect();
-                program.begin_game();
-                let answer = program.ask(&format!("fen {} 0 1", fields[..4].join(" ")), &format!("movetime {millis}"));
+            for answer in ask_all(&mut program, &read(suite), &format!("movetime {millis}")) {
                 nodes += answer.nodes;
                 time += answer.millis;
             }
@@ -64,6 +67,15 @@ fn main() {
             std::process::exit(2);
         }
     }
+}
+
+/// Asks every position of a suite once, with an empty table each time.
+fn ask_all<'a>(program: &'a mut Program, suite: &'a str, go: &'a str) -> impl Iterator<Item = Answer> + 'a {
+    suite.lines().filter(|line| !line.trim().is_empty()).map(move |line| {
+        let fields: Vec<&str> = line.splitn(5, ' ').collect();
+        program.begin_game();
+        program.ask(&format!("fen {} 0 1", fields[..4].join(" ")), go)
+    })
 }
 
 fn read(path: &str) -> String {
