@@ -9,8 +9,13 @@ from typing import Any
 
 import pytest
 
+from tests.invented_build import make_edition
+from tests.resident_program import resident_program
 from variorum.base.settings import HOME_VARIABLE, settings_path
+from variorum.board import Position
 from variorum.cli import main
+from variorum.edition import load_edition
+from variorum.voices.verdict_files import read_verdicts
 
 FAKE = str(Path(__file__).parents[2] / "fake_engine.py")
 
@@ -64,3 +69,29 @@ def test_mistakes_change_nothing(arguments: list[str], said: str, capsys: pytest
     assert main(arguments) == 2
     assert said in capsys.readouterr().err
     assert not settings_path().exists()
+
+
+def test_an_outside_program_is_added_and_consulted(
+    check_json: Callable[..., Any], capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """The resident's own program as anybody's UCI program: at the same nodes it says what the resident says."""
+    folder = make_edition(tmp_path / "panov")
+    assert main(["voices", "add", "house", "--option", "Hash=64", resident_program()]) == 0
+    assert "house (Variorum resident " in capsys.readouterr().out
+    assert main(["voices", "test", "house", "--seconds", "0.2"]) == 0
+    assert "NOT SOUND" not in capsys.readouterr().out
+    asked = ["consult", str(folder), "--at", "panov", "--nodes", "3000", "--multipv", "2"]
+    report = check_json([*asked, "--voice", "house", "--voice", "resident"])
+    assert (report["asked"], report["failed"]) == (2, [])
+    position = load_edition(folder)[0].places["panov"].position
+    said = {}
+    for name in ("house", "resident"):
+        (verdict,) = read_verdicts(folder / "verdicts" / f"{name}.epd").verdicts
+        assert verdict.asked == 3000
+        said[name] = [(line.moves[0], line.score.cp) for line in verdict.lines]
+        assert Position.from_fen(verdict.epd) == position
+    assert said["house"] == said["resident"]
+    assert main(["apparatus", str(folder), "panov"]) == 0
+    printed = capsys.readouterr().out
+    assert "house" in printed
+    assert "resident" in printed
