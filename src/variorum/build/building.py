@@ -361,7 +361,7 @@ def _audits(study: Study) -> Iterator[AuditLine]:
         walked = [way for way in ways if way.edges and audited.is_walked(way)]
         for side in audited.sides:
             for voice, risks in side.risks.items():
-                found = [risks.along(way.places).low for way in walked]
+                found = [risks.along(way.stations).low for way in walked]
                 if found:
                     yield AuditLine(
                         name=name,

@@ -101,18 +101,18 @@ class EditionEvidence:
             return None
         wanted = side or sides_of(self._edition)[0]
         audited = self._audits.setdefault((node, wanted), audit(self._ground, node, (wanted,)))
-        places = audited.places_along(order)
+        stations = audited.stations_along(order)
         risks = next(
             (risks for name, risks in audited.sides[0].risks.items() if voice in (None, self._sigla[name])),
             None,
         )
-        if places is None or risks is None:
+        if stations is None or risks is None:
             return None
         shared = audited.passage.shared
         return OrderCost(
-            risk=risks.along(places).as_known,
-            price=risks.price(at for at in places if at not in shared).as_known,
-            guaranteed=risks.guaranteed(places[0]).as_known,
+            risk=risks.along(stations).as_known,
+            price=risks.price(at for at in stations if at not in shared).as_known,
+            guaranteed=risks.guaranteed(stations[0]).as_known,
         )
 
     @cached_property

@@ -159,6 +159,18 @@ class Teller:
         position = self.graph.position(node)
         return next((name for name, place in self.names.items() if place.position == position), None)
 
+    def short_way(self, node: int) -> str:
+        """A node as one would type it: by its name, by a name or root on its way and the moves after, or by its line."""
+        line = self.way(node)
+        named = [(place.position, name) for name, place in self.names.items()]
+        named += [(place.position, place.name) for place in self.roots if place.name]
+        positions = line.positions()
+        for ply in range(len(line), -1, -1):
+            name = next((name for position, name in named if position == positions[ply]), None)
+            if name is not None:
+                return f"{name} {Line(positions[ply], line.moves[ply:]).san()}".rstrip()
+        return line.san()
+
     def root_name(self, node: int) -> str | None:
         """The edition's name of a root, or how it is written there."""
         position = self.graph.position(node)

@@ -16,12 +16,12 @@ __all__ = ["Exit", "exits_of"]
 
 @dataclass(frozen=True)
 class Exit:
-    """A move that leaves the orders: from which place, the move packed and as SAN, the node it leads to if it is on the graph.
+    """A move that leaves the orders: from which station, the move packed and as SAN, the node it leads to if it is on the graph.
 
     `games` counts it by kind of source; `written` tells whether a text has it, `answered` whether a text goes on behind it.
     """
 
-    place: int
+    station: int
     packed: int
     move: Move
     san: str
@@ -38,7 +38,7 @@ class Exit:
 
 
 def exits_of(passage: Passage, side: Side, verdicts: Mapping[str, Mapping[int, Verdict]]) -> list[Exit]:
-    """Every known move of a side that leaves the orders, from graph, games and verdicts; by place and move.
+    """Every known move of a side that leaves the orders, from graph, games and verdicts; by station and move.
 
     Args:
         passage: The orders.
@@ -48,9 +48,9 @@ def exits_of(passage: Passage, side: Side, verdicts: Mapping[str, Mapping[int, V
     graph = passage.traffic.graph
     written_after = _written_after(graph)
     found: list[Exit] = []
-    for place in range(passage.size):
-        node = int(passage.nodes[place])
-        if place == passage.target or bool(graph.white[node]) != (side is Side.WHITE):
+    for station in range(passage.size):
+        node = int(passage.nodes[station])
+        if station == passage.target or bool(graph.white[node]) != (side is Side.WHITE):
             continue
         position = graph.position(node)
         for packed, child in sorted(_moves(passage, node, position, verdicts).items()):
@@ -58,7 +58,7 @@ def exits_of(passage: Passage, side: Side, verdicts: Mapping[str, Mapping[int, V
             counts = _counts(graph, node, packed, child)
             found.append(
                 Exit(
-                    place=place,
+                    station=station,
                     packed=packed,
                     move=move,
                     san=position.san(move),
@@ -81,7 +81,7 @@ def _moves(
     staying = set()
     for edge in graph.edges_of(node):
         packed = int(graph.moves[edge])
-        if passage.place_of(int(graph.targets[edge])) is None:
+        if passage.station_of(int(graph.targets[edge])) is None:
             moves[packed] = edge
         else:
             staying.add(packed)

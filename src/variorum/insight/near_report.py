@@ -19,10 +19,14 @@ __all__ = ["NearGroupSaid", "NearPairSaid", "NearPlace", "NearReport", "near_rep
 
 
 class NearPlace(msgspec.Struct, frozen=True, kw_only=True):
-    """A position of a pair: the edition's name and line, its share of the traffic in percent, games by kind, values."""
+    """A position of a pair: the edition's name and line, its share of the traffic in percent, games by kind, values.
+
+    `short` says it in fewer words than the line: by its name, or by a name on the way and the moves after it.
+    """
 
     name: str
     line: str
+    short: str
     fen: str
     to_move: Side
     flow: float
@@ -88,6 +92,7 @@ def _place(tell: Teller, node: int) -> NearPlace:
     return NearPlace(
         name=tell.name_of(node) or "",
         line=line.san(),
+        short=tell.short_way(node),
         fen=line.end.fen,
         to_move=line.end.turn,
         flow=100.0 * float(tell.traffic.nodes[node]),

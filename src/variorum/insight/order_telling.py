@@ -90,20 +90,20 @@ class _Teller:
         line = self.audited.line_of(way)
         return AuditedOrder(
             number=number,
-            root=self.audited.tell.root_name(int(self.audited.passage.nodes[way.places[0]])),
+            root=self.audited.tell.root_name(int(self.audited.passage.nodes[way.stations[0]])),
             moves=line.san(),
             walked=self.audited.is_walked(way),
             share=100.0 * way.share,
             turns=tuple(
                 turn
-                for place, edge, position in zip(way.places, way.edges, line.positions(), strict=False)
-                if (turn := self._turn(place, edge, position)) is not None
+                for station, edge, position in zip(way.stations, way.edges, line.positions(), strict=False)
+                if (turn := self._turn(station, edge, position)) is not None
             ),
         )
 
-    def _turn(self, place: int, edge: int, position: Position) -> OrderTurn | None:
+    def _turn(self, station: int, edge: int, position: Position) -> OrderTurn | None:
         passage, graph = self.audited.passage, self.audited.graph
-        others = [int(passage.edges[move]) for move in passage.moves_of(place)]
+        others = [int(passage.edges[move]) for move in passage.moves_of(station)]
         if len(others) < 2:
             return None
         others.sort(key=lambda one: (-float(self.audited.traffic.edges[one]), one))
@@ -120,7 +120,7 @@ class _Teller:
         # What only orders from another root meet is no loss of this one: that was decided at the root.
         from_root: dict[int, set[str]] = {}
         for way, keeps in zip(self.ways, met, strict=True):
-            from_root.setdefault(way.places[0], set()).update(keeps)
+            from_root.setdefault(way.stations[0], set()).update(keeps)
         return ForSide(
             side=side.side.value,
             orders=tuple(
@@ -130,7 +130,7 @@ class _Teller:
                         self._risk(side, voice, risks, way, numbers) for voice, risks in side.risks.items()
                     ),
                     keeps=tuple(keeps),
-                    shuts=tuple(one for one in options if one in from_root[way.places[0]] - set(keeps)),
+                    shuts=tuple(one for one in options if one in from_root[way.stations[0]] - set(keeps)),
                     open_until=tuple(self._open_until(way)),
                 )
                 for number, (way, keeps) in enumerate(zip(self.ways, met, strict=True), 1)
@@ -156,7 +156,7 @@ class _Teller:
             return (
                 -taken if taken > 0 else 0.0,
                 -sum(one.games.values()),
-                -float(flow[nodes[one.place]]),
+                -float(flow[nodes[one.station]]),
                 index,
             )
 
@@ -165,17 +165,17 @@ class _Teller:
 
     @cached_property
     def _passers(self) -> dict[int, tuple[int, ...]]:
-        """The listed orders by the places they pass."""
+        """The listed orders by the stations they pass."""
         found: dict[int, list[int]] = {}
         for number, way in enumerate(self.ways, 1):
-            for place in way.places:
-                found.setdefault(place, []).append(number)
-        return {place: tuple(numbers) for place, numbers in found.items()}
+            for station in way.stations:
+                found.setdefault(station, []).append(number)
+        return {station: tuple(numbers) for station, numbers in found.items()}
 
     def _deviation(self, side: SideAudit, index: int, number: int) -> Deviation:
         audited, one = self.audited, side.deviations[index]
-        root, after = self._told(one.place)
-        line = audited.line_to(one.place)
+        root, after = self._told(one.station)
+        line = audited.line_to(one.station)
         return Deviation(
             number=number,
             root=root,
@@ -188,23 +188,23 @@ class _Teller:
             games=one.games,
             manuscript="answered" if one.answered else "mentioned" if one.written else "no",
             may_return=None if audited.beside is None else one.after in audited.beside,
-            orders=self._passers.get(one.place, ()),
-            in_every_order=one.place in audited.passage.shared,
-            of_orders=_counted(int(audited.passage.passing[one.place])),
-            flow=100.0 * float(audited.traffic.nodes[audited.passage.nodes[one.place]]),
+            orders=self._passers.get(one.station, ()),
+            in_every_order=one.station in audited.passage.shared,
+            of_orders=_counted(int(audited.passage.passing[one.station])),
+            flow=100.0 * float(audited.traffic.nodes[audited.passage.nodes[one.station]]),
         )
 
-    def _told(self, place: int) -> tuple[str | None, str]:
-        """The root of the heaviest order to a place, by name, and the moves from there."""
+    def _told(self, station: int) -> tuple[str | None, str]:
+        """The root of the heaviest order to a station, by name, and the moves from there."""
         audited = self.audited
-        start, edges = audited.passage.way_to(place)
+        start, edges = audited.passage.way_to(station)
         root = int(audited.passage.nodes[start])
         begin = audited.tell.root_line(root).end
         return audited.tell.root_name(root), Line(begin, tuple(map(audited.graph.move, edges))).san()
 
     def _taken(self, voice: str, risks: Risks, one: Exit, index: int) -> Taken:
         audited = self.audited
-        worth = audited.worths[voice].of_move(int(audited.passage.nodes[one.place]), one.packed, one.child)
+        worth = audited.worths[voice].of_move(int(audited.passage.nodes[one.station]), one.packed, one.child)
         span = risks.takes[index]
         known = not (math.isinf(span.low) or math.isinf(span.high))
         if worth is None:
@@ -227,8 +227,8 @@ class _Teller:
         self, side: SideAudit, voice: str, risks: Risks, way: Way, numbers: dict[int, int]
     ) -> OrderRisk:
         shared = self.audited.passage.shared
-        on_way = [index for place in way.places for index in side.by_place.get(place, ())]
-        apart = [index for index in on_way if side.deviations[index].place not in shared]
+        on_way = [index for station in way.stations for index in side.by_station.get(station, ())]
+        apart = [index for index in on_way if side.deviations[index].station not in shared]
 
         def worst(indices: Sequence[int]) -> int | None:
             taking = [index for index in indices if risks.takes[index].low > 0]
@@ -237,24 +237,24 @@ class _Teller:
         first, second = worst(on_way), worst(apart)
         return OrderRisk(
             voice=voice,
-            risk=_figure(risks.along(way.places)),
-            price=_figure(risks.price(place for place in way.places if place not in shared)),
+            risk=_figure(risks.along(way.stations)),
+            price=_figure(risks.price(station for station in way.stations if station not in shared)),
             worst=None if first is None else numbers[first],
             worst_apart=None if second is None else numbers[second],
             noise=None if first is None else risks.noise[first],
             unknown=sum(math.isinf(risks.takes[index].high) for index in on_way),
-            unwatched=sum(math.isinf(risks.rest[place]) for place in way.places),
+            unwatched=sum(math.isinf(risks.rest[station]) for station in way.stations),
         )
 
     def _met(self, way: Way, options: dict[str, set[int]]) -> list[str]:
-        on_way = set(way.places)
-        return [option for option, places in options.items() if places & on_way]
+        on_way = set(way.stations)
+        return [option for option, stations in options.items() if stations & on_way]
 
     def _open_until(self, way: Way) -> list[StaysOpen]:
         positions, graph = self.audited.line_of(way).positions(), self.audited.graph
         found = []
         for name, basin in self._basins.items():
-            inside = [int(self.audited.passage.nodes[place]) in basin for place in way.places]
+            inside = [int(self.audited.passage.nodes[station]) in basin for station in way.stations]
             if inside[0] and not inside[-1]:
                 last = max(at for at, is_in in enumerate(inside) if is_in)
                 move = Line(positions[last], (graph.move(way.edges[last]),)).san()
@@ -280,14 +280,14 @@ class _Teller:
         risks = side.risks[voice]
         flow = audited.traffic.edges
         edges: list[int] = []
-        place = root
-        while place != passage.target:
-            own = side.best_move(voice, place)
-            if _turn_of(audited, place) is not side.side:
-                own = max(passage.moves_of(place), key=lambda move: (float(flow[passage.edges[move]]), -move))
+        station = root
+        while station != passage.target:
+            own = side.best_move(voice, station)
+            if _turn_of(audited, station) is not side.side:
+                own = max(passage.moves_of(station), key=lambda move: (float(flow[passage.edges[move]]), -move))
             assert own is not None
             edges.append(int(passage.edges[own]))
-            place = int(passage.targets[own])
+            station = int(passage.targets[own])
         line = audited.tell.root_line(int(passage.nodes[root]))
         return BestOrder(
             root=audited.tell.root_name(int(passage.nodes[root])) or line.san(),
@@ -302,13 +302,13 @@ class _Teller:
         audited, passage = self.audited, self.audited.passage
         met, open_, found = {root}, [root], []
         while open_:
-            place = open_.pop()
-            moves = list(passage.moves_of(place))
-            if _turn_of(audited, place) is side.side and moves:
-                best = side.best_move(voice, place)
+            station = open_.pop()
+            moves = list(passage.moves_of(station))
+            if _turn_of(audited, station) is side.side and moves:
+                best = side.best_move(voice, station)
                 assert best is not None
                 if len(moves) > 1:
-                    found.append((place, best, [move for move in moves if move != best]))
+                    found.append((station, best, [move for move in moves if move != best]))
                 moves = [best]
             for move in moves:
                 target = int(passage.targets[move])
@@ -319,10 +319,10 @@ class _Teller:
         found.sort(key=lambda one: (-float(flow[passage.nodes[one[0]]]), one[0]))
         return [self._guidance(*one) for one in found]
 
-    def _guidance(self, place: int, best: int, others: Sequence[int]) -> Guidance:
+    def _guidance(self, station: int, best: int, others: Sequence[int]) -> Guidance:
         graph, passage = self.audited.graph, self.audited.passage
-        _, after = self._told(place)
-        end = self.audited.line_to(place).end
+        _, after = self._told(station)
+        end = self.audited.line_to(station).end
         return Guidance(
             after=after,
             move=Line(end, (graph.move(int(passage.edges[best])),)).san(),
@@ -332,7 +332,7 @@ class _Teller:
     def _avoidable(self, side: SideAudit, avoid: Sequence[Condition]) -> bool | None:
         if not avoid:
             return None
-        places: set[int] = set()
+        stations: set[int] = set()
         for condition in avoid:
             found, edges = where_avoided(self.audited, condition)
             played = [
@@ -340,19 +340,19 @@ class _Teller:
                 for source, edge in zip(self.audited.passage.sources, self.audited.passage.edges, strict=True)
                 if int(edge) in edges
             ]
-            places |= found | set(played)
-        return side.can_avoid(places)
+            stations |= found | set(played)
+        return side.can_avoid(stations)
 
 
-def _turn_of(audited: Audit, place: int) -> Side:
-    return Side.WHITE if audited.graph.white[audited.passage.nodes[place]] else Side.BLACK
+def _turn_of(audited: Audit, station: int) -> Side:
+    return Side.WHITE if audited.graph.white[audited.passage.nodes[station]] else Side.BLACK
 
 
 def _by_move(exits: Sequence[Exit]) -> dict[str, set[int]]:
-    """The places of a side's own alternatives by unit and destination, those with most games first."""
+    """The stations of a side's own alternatives by unit and destination, those with most games first."""
     weights: dict[str, int] = {}
-    places: dict[str, set[int]] = {}
+    stations: dict[str, set[int]] = {}
     for one in exits:
         weights[one.plain] = weights.get(one.plain, 0) + sum(one.games.values())
-        places.setdefault(one.plain, set()).add(one.place)
-    return {move: places[move] for move in sorted(places, key=lambda move: (-weights[move], move))}
+        stations.setdefault(one.plain, set()).add(one.station)
+    return {move: stations[move] for move in sorted(stations, key=lambda move: (-weights[move], move))}

@@ -25,7 +25,7 @@ from variorum.graph import (
 )
 from variorum.insight.deviations import Exit, exits_of
 from variorum.insight.passage import Passage, Way, passage_to
-from variorum.insight.risks import Risks, own_places, risks_of
+from variorum.insight.risks import Risks, own_stations, risks_of
 from variorum.insight.takes import Worth, Worths
 
 __all__ = [
@@ -75,28 +75,28 @@ class Audit:
         """The target."""
         return int(self.passage.nodes[self.passage.target])
 
-    def line_to(self, place: int) -> Line:
-        """The heaviest order to a place, after the line of its root."""
-        start, edges = self.passage.way_to(place)
+    def line_to(self, station: int) -> Line:
+        """The heaviest order to a station, after the line of its root."""
+        start, edges = self.passage.way_to(station)
         line = self.tell.root_line(int(self.passage.nodes[start]))
         return Line(line.start, (*line.moves, *map(self.graph.move, edges)))
 
     def line_of(self, way: Way) -> Line:
         """The moves of an order, from its root."""
-        start = self.tell.root_line(int(self.passage.nodes[way.places[0]])).end
+        start = self.tell.root_line(int(self.passage.nodes[way.stations[0]])).end
         return Line(start, tuple(map(self.graph.move, way.edges)))
 
     def is_walked(self, way: Way) -> bool:
         """Whether each move of an order was played or written."""
         return all(self.graph.edge_counts.at(edge) for edge in way.edges)
 
-    def places_along(self, line: Line) -> tuple[int, ...] | None:
-        """The places that a line passes from the first root on it; `None` where it is no order to the target."""
+    def stations_along(self, line: Line) -> tuple[int, ...] | None:
+        """The stations that a line passes from the first root on it; `None` where it is no order to the target."""
         nodes = [self.graph.node_of(position) for position in line.positions()]
-        places = [None if node is None else self.passage.place_of(node) for node in nodes]
-        first = next((at for at, place in enumerate(places) if place in self.passage.roots), None)
-        on_way = [] if first is None else [place for place in places[first:] if place is not None]
-        whole = first is not None and len(on_way) == len(places) - first
+        stations = [None if node is None else self.passage.station_of(node) for node in nodes]
+        first = next((at for at, station in enumerate(stations) if station in self.passage.roots), None)
+        on_way = [] if first is None else [station for station in stations[first:] if station is not None]
+        whole = first is not None and len(on_way) == len(stations) - first
         return tuple(on_way) if whole and on_way[-1] == self.passage.target else None
 
     def missing(self, voice: str, nodes: int) -> list[Missing]:
@@ -116,18 +116,18 @@ class Audit:
             want(self.graph.position(self.node), 1, math.inf)
         for side in self.sides:
             opponents = [
-                place
-                for place in range(self.passage.size)
-                if place != self.passage.target
-                and bool(self.graph.white[self.passage.nodes[place]]) != (side.side is Side.WHITE)
+                station
+                for station in range(self.passage.size)
+                if station != self.passage.target
+                and bool(self.graph.white[self.passage.nodes[station]]) != (side.side is Side.WHITE)
             ]
-            for place in opponents:
-                node = int(self.passage.nodes[place])
+            for station in opponents:
+                node = int(self.passage.nodes[station])
                 verdict = own.get(node)
                 if verdict is None or verdict.allowed < nodes:
                     want(self.graph.position(node), _LINES, float(self.traffic.nodes[node]))
             for leaving in side.deviations:
-                node = int(self.passage.nodes[leaving.place])
+                node = int(self.passage.nodes[leaving.station])
                 worth = None if worths is None else worths.of_move(node, leaving.packed, leaving.child)
                 if not _is_settled(worth, nodes):
                     # Below the position it leaves, so that a verdict there may settle it first.
@@ -159,27 +159,27 @@ class SideAudit:
     """By voice that judges the target."""
 
     @cached_property
-    def by_place(self) -> dict[int, list[int]]:
-        """The deviations at each place, as indices."""
+    def by_station(self) -> dict[int, list[int]]:
+        """The deviations at each station, as indices."""
         found: dict[int, list[int]] = {}
         for index, leaving in enumerate(self.deviations):
-            found.setdefault(leaving.place, []).append(index)
+            found.setdefault(leaving.station, []).append(index)
         return found
 
-    def can_avoid(self, places: set[int]) -> bool:
-        """Whether the side can come to the target past these places whatever the opponent does, from some root."""
+    def can_avoid(self, stations: set[int]) -> bool:
+        """Whether the side can come to the target past these stations whatever the opponent does, from some root."""
         marks = np.zeros(self.passage.size)
-        marks[list(places)] = 1.0
+        marks[list(stations)] = 1.0
         stays = np.full(len(self.passage.edges), math.inf)
         least = self.passage.course.guarantee(self._own, marks, stays, list(self.passage.back))
         return bool((least[list(self.passage.roots)] == 0.0).any())
 
     @property
     def _own(self) -> NDArray[np.bool_]:
-        return own_places(self.passage, self.side)
+        return own_stations(self.passage, self.side)
 
-    def best_move(self, voice: str, place: int) -> int | None:
-        """The move (index into the passage's edges) by which the side risks least from a place of its own."""
+    def best_move(self, voice: str, station: int) -> int | None:
+        """The move (index into the passage's edges) by which the side risks least from a station of its own."""
         risks, passage = self.risks[voice], self.passage
         flow = passage.traffic.edges
 
@@ -192,7 +192,7 @@ class SideAudit:
                 move,
             )
 
-        return min(passage.moves_of(place), key=rank, default=None)
+        return min(passage.moves_of(station), key=rank, default=None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -286,8 +286,8 @@ def heaviest_orders(
     without: set[int] = set()
     unplayed: set[int] = set()
     for condition in avoid:
-        places, edges = where_avoided(audited, condition)
-        without |= places
+        stations, edges = where_avoided(audited, condition)
+        without |= stations
         unplayed |= edges
     through = [where_kept(audited, condition) for condition in keep]
     try:
@@ -299,7 +299,7 @@ def heaviest_orders(
 def where_avoided(audited: Audit, condition: Condition) -> tuple[set[int], set[int]]:
     """Places that an order must not pass to avoid something, and edges that it must not play."""
     leaving = [one for side in audited.sides for one in side.deviations]
-    places = {one.place for one in _named(audited, condition, leaving)}
+    stations = {one.station for one in _named(audited, condition, leaving)}
     edges = {
         int(audited.passage.edges[move])
         for side in audited.sides
@@ -307,43 +307,43 @@ def where_avoided(audited: Audit, condition: Condition) -> tuple[set[int], set[i
     }
     if condition.position is not None:
         node = audited.graph.node_of(condition.position)
-        place = None if node is None else audited.passage.place_of(node)
-        places |= set() if place is None or place == audited.passage.target else {place}
-    if not places and not edges:
+        station = None if node is None else audited.passage.station_of(node)
+        stations |= set() if station is None or station == audited.passage.target else {station}
+    if not stations and not edges:
         known = dict.fromkeys(one.plain for one in leaving)
         raise UsageError(
             f"{condition.text!r} is nothing that is known to happen on the way",
             remedy=f"what can be avoided: {', '.join(known)}" if known else "no deviation is known at all",
         )
-    return places, edges
+    return stations, edges
 
 
 def where_kept(audited: Audit, condition: Condition) -> set[int]:
     """Places of which an order must pass one to keep something open."""
     options = [one for side in audited.sides for one in side.options]
-    places = {one.place for one in _named(audited, condition, options)}
-    places |= {
+    stations = {one.station for one in _named(audited, condition, options)}
+    stations |= {
         int(audited.passage.sources[move])
         for side in audited.sides
         for move in _played(audited, condition, side.side)
     }
     if condition.position is not None:
         node = audited.graph.node_of(condition.position)
-        place = None if node is None else audited.passage.place_of(node)
-        places |= set() if place is None else {place}
-    if not places:
+        station = None if node is None else audited.passage.station_of(node)
+        stations |= set() if station is None else {station}
+    if not stations:
         known = dict.fromkeys(one.plain for one in options)
         raise UsageError(
             f"{condition.text!r} is no option that is known on the way",
             remedy=f"what can be kept open: {', '.join(known)}" if known else "no option is known at all",
         )
-    return places
+    return stations
 
 
 def _named(audited: Audit, condition: Condition, exits: Iterable[Exit]) -> list[Exit]:
     """The exits that a condition names: the move itself, or those from which its position can be reached."""
     if condition.position is None:
-        return [one for one in exits if _is_move(audited, condition.text, one.place, one.plain)]
+        return [one for one in exits if _is_move(audited, condition.text, one.station, one.plain)]
     node = audited.graph.node_of(condition.position)
     above = set() if node is None else set(audited.graph.basin(node).tolist())
     return [one for one in exits if one.child in above or one.after == condition.position]
@@ -354,7 +354,7 @@ def _played(audited: Audit, condition: Condition, side: Side) -> list[int]:
     if condition.position is not None:
         return []
     passage, graph = audited.passage, audited.graph
-    own = own_places(passage, side)
+    own = own_stations(passage, side)
     return [
         move
         for move in range(len(passage.edges))
@@ -370,11 +370,11 @@ def _played(audited: Audit, condition: Condition, side: Side) -> list[int]:
     ]
 
 
-def _is_move(audited: Audit, text: str, place: int, plain: str) -> bool:
+def _is_move(audited: Audit, text: str, station: int, plain: str) -> bool:
     match = _NUMBERED.fullmatch(text.strip())
     if match is None or match["san"].rstrip("+#!?").replace("0", "O") != plain:
         return False
-    position = audited.line_to(place).end
+    position = audited.line_to(station).end
     dots = match["dots"]
     if position.turn is Side.WHITE and ("…" in dots or len(dots) > 1):
         return False

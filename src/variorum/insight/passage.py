@@ -28,37 +28,37 @@ _FLOOR = 1e-6
 
 @dataclass(frozen=True)
 class Way:
-    """One order: the passage's places it passes, its moves as edges of the graph, its share of what comes to the target."""
+    """One order: the passage's stations it passes, its moves as edges of the graph, its share of what comes to the target."""
 
-    places: tuple[int, ...]
+    stations: tuple[int, ...]
     edges: tuple[int, ...]
     share: float
 
 
 @dataclass(frozen=True, eq=False)
 class Passage:
-    """Every order to a target. A *place* numbers a position on one of them, from 0.
+    """Every order to a target. A *station* numbers a position on one of them, from 0.
 
-    An order has no move that returns (methods.md 11); the moves back that exist between places are kept apart.
+    An order has no move that returns (methods.md 11); the moves back that exist between stations are kept apart.
     """
 
     traffic: Traffic
     target: int
-    """The place of the target."""
+    """The station of the target."""
     nodes: NDArray[np.uint32]
-    """The graph's node of each place, ascending."""
+    """The graph's node of each station, ascending."""
     sources: NDArray[np.uint32]
     targets: NDArray[np.uint32]
     edges: NDArray[np.uint32]
-    """The moves between places: from, to, the graph's edge; ascending by `sources`."""
+    """The moves between stations: from, to, the graph's edge; ascending by `sources`."""
     back: tuple[tuple[int, int], ...]
-    """Moves between places that return."""
+    """Moves between stations that return."""
     roots: tuple[int, ...]
-    """The places that orders start from."""
+    """The stations that orders start from."""
 
     @cached_property
     def course(self) -> _core.Course:
-        """The arithmetic over the places."""
+        """The arithmetic over the stations."""
         return self._core.course(np.array(self.roots, np.uint32))
 
     @cached_property
@@ -67,12 +67,12 @@ class Passage:
 
     @property
     def size(self) -> int:
-        """How many places."""
+        """How many stations."""
         return len(self.nodes)
 
     @cached_property
     def passing(self) -> NDArray[np.uint64]:
-        """How many orders pass each place; `MOST_COUNTED` for more."""
+        """How many orders pass each station; `MOST_COUNTED` for more."""
         return self.course.passing(self.target)
 
     @property
@@ -82,39 +82,39 @@ class Passage:
 
     @cached_property
     def shared(self) -> frozenset[int]:
-        """The places that every order passes, the target among them."""
+        """The stations that every order passes, the target among them."""
         above = self.course.last_shared()
-        found, place = [], self.target
-        while place != NO_NODE:
-            found.append(place)
-            place = int(above[place])
+        found, station = [], self.target
+        while station != NO_NODE:
+            found.append(station)
+            station = int(above[station])
         return frozenset(found)
 
-    def place_of(self, node: int) -> int | None:
-        """The place of a node of the graph; `None` where it is on no order."""
+    def station_of(self, node: int) -> int | None:
+        """The station of a node of the graph; `None` where it is on no order."""
         at = int(np.searchsorted(self.nodes, node))
         return at if at < self.size and self.nodes[at] == node else None
 
-    def moves_of(self, place: int) -> range:
-        """The moves on from a place, as indices into `edges`."""
-        low, high = np.searchsorted(self.sources, [place, place + 1])
+    def moves_of(self, station: int) -> range:
+        """The moves on from a station, as indices into `edges`."""
+        low, high = np.searchsorted(self.sources, [station, station + 1])
         return range(int(low), int(high))
 
     @cached_property
     def _before(self) -> list[int]:
-        """The move by which the heaviest order comes to each place, as index into `edges`; −1 at a start."""
+        """The move by which the heaviest order comes to each station, as index into `edges`; −1 at a start."""
         shares = np.maximum(self.traffic.shares[self.edges], _FLOOR).tolist()
         weights = [0.0] * self.size
         for root in self.roots:
             weights[root] = max(float(self.traffic.starts[self.nodes[root]]), _FLOOR)
         before = [-1] * self.size
         waiting = np.bincount(self.targets, minlength=self.size).tolist()
-        ready = [place for place in range(self.size) if not waiting[place]]
+        ready = [station for station in range(self.size) if not waiting[station]]
         while ready:
-            place = ready.pop()
-            for move in self.moves_of(place):
+            station = ready.pop()
+            for move in self.moves_of(station):
                 target = int(self.targets[move])
-                weight = weights[place] * shares[move]
+                weight = weights[station] * shares[move]
                 if weight > weights[target]:
                     weights[target], before[target] = weight, move
                 waiting[target] -= 1
@@ -122,13 +122,13 @@ class Passage:
                     ready.append(target)
         return before
 
-    def way_to(self, place: int) -> tuple[int, tuple[int, ...]]:
-        """The heaviest order to a place: the place it starts from, and its moves as edges of the graph."""
+    def way_to(self, station: int) -> tuple[int, tuple[int, ...]]:
+        """The heaviest order to a station: the station it starts from, and its moves as edges of the graph."""
         moves = []
-        while (move := self._before[place]) >= 0:
+        while (move := self._before[station]) >= 0:
             moves.append(int(self.edges[move]))
-            place = int(self.sources[move])
-        return place, tuple(moves[::-1])
+            station = int(self.sources[move])
+        return station, tuple(moves[::-1])
 
     def heaviest(
         self,
@@ -144,7 +144,7 @@ class Passage:
             limit: At most so many are given.
             without: Places that an order must not pass.
             unplayed: Edges of the graph that an order must not play.
-            through: Of each of these sets an order must pass a place; six sets at most.
+            through: Of each of these sets an order must pass a station; six sets at most.
 
         Raises:
             ValueError: There are more sets.
@@ -155,8 +155,8 @@ class Passage:
             return [], 0
         # One copy of the graph for each set of conditions that an order has met so far.
         met = np.zeros(self.size, np.int64)
-        for bit, places in enumerate(through):
-            met[list(places)] |= 1 << bit
+        for bit, stations in enumerate(through):
+            met[list(stations)] |= 1 << bit
         copies = 1 << len(through)
         open_ = np.ones(self.size, np.bool_)
         open_[list(without)] = False
@@ -178,10 +178,10 @@ class Passage:
     def _way(self, start: int, edges: list[int]) -> Way:
         graph, traffic = self.traffic.graph, self.traffic
         nodes = [int(self.nodes[start % self.size]), *(int(graph.targets[edge]) for edge in edges)]
-        places = [int(place) for place in np.searchsorted(self.nodes, nodes)]
+        stations = [int(station) for station in np.searchsorted(self.nodes, nodes)]
         arriving = float(traffic.nodes[nodes[-1]])
         weight = float(traffic.starts[nodes[0]]) * float(np.prod(traffic.shares[edges]))
-        return Way(tuple(places), tuple(edges), weight / arriving if arriving > 0 else 0.0)
+        return Way(tuple(stations), tuple(edges), weight / arriving if arriving > 0 else 0.0)
 
 
 def passage_to(traffic: Traffic, node: int) -> Passage:
@@ -204,25 +204,25 @@ def passage_to(traffic: Traffic, node: int) -> Passage:
     returning = np.flatnonzero(between & traffic.returns)
     returning = returning[on[graph.sources[returning]] & on[graph.targets[returning]]]
 
-    def place(of: NDArray[np.uint32]) -> NDArray[np.uint32]:
+    def station(of: NDArray[np.uint32]) -> NDArray[np.uint32]:
         return np.searchsorted(nodes, of).astype(np.uint32)
 
     starts = np.unique(np.concatenate([graph.roots, graph.elsewhere]))
     return Passage(
         traffic=traffic,
-        target=int(place(np.array([node], np.uint32))[0]),
+        target=int(station(np.array([node], np.uint32))[0]),
         nodes=nodes,
-        sources=place(graph.sources[edges]),
-        targets=place(graph.targets[edges]),
+        sources=station(graph.sources[edges]),
+        targets=station(graph.targets[edges]),
         edges=edges.astype(np.uint32),
         back=tuple(
             zip(
-                place(graph.sources[returning]).tolist(),
-                place(graph.targets[returning]).tolist(),
+                station(graph.sources[returning]).tolist(),
+                station(graph.targets[returning]).tolist(),
                 strict=True,
             )
         ),
-        roots=tuple(place(starts[on[starts]]).tolist()),
+        roots=tuple(station(starts[on[starts]]).tolist()),
     )
 
 

@@ -16,7 +16,7 @@ from variorum.board import Line, Move, MoveError, Position, Side
 from variorum.graph import Graph, TextLine, Traffic, grow_graph, lay_traffic
 from variorum.insight.legal import interleavings
 from variorum.insight.passage import Passage, Way, passage_to
-from variorum.insight.risks import own_places
+from variorum.insight.risks import own_stations
 
 START = Position.start()
 KNIGHTS = ("g1f3", "b1c3", "f3g1", "c3b1", "g8f6", "b8c6", "f6g8", "c6b8", "e2e3", "e7e6")
@@ -65,7 +65,7 @@ def nodes_of(graph: Graph, order: Order) -> list[int]:
 
 
 def listed_orders(passage: Passage, ways: list[Way]) -> list[Order]:
-    return sorted((int(passage.nodes[way.places[0]]), way.edges) for way in ways)
+    return sorted((int(passage.nodes[way.stations[0]]), way.edges) for way in ways)
 
 
 @settings(max_examples=150, deadline=None)
@@ -100,7 +100,7 @@ def test_conditions_choose_among_the_orders(passage: Passage, data: st.DataObjec
     unplayed = data.draw(st.sets(st.sampled_from(passage.edges.tolist() or [0]), max_size=2))
     allowed = []
     for way in orders_by_hand(passage.traffic, int(passage.nodes[passage.target])):
-        met = {passage.place_of(node) for node in nodes_of(graph, way)}
+        met = {passage.station_of(node) for node in nodes_of(graph, way)}
         if not met & without and not set(way[1]) & unplayed and all(met & one for one in through):
             allowed.append(way)
     listed, count = passage.heaviest(10_000, without=without, unplayed=unplayed, through=through)
@@ -113,7 +113,7 @@ def test_conditions_choose_among_the_orders(passage: Passage, data: st.DataObjec
 def test_guaranteed_risk_agrees_with_every_strategy(
     passage: Passage, side: Side, data: st.DataObject
 ) -> None:
-    own = own_places(passage, side)
+    own = own_stations(passage, side)
     takes = np.zeros(passage.size)
     for place in range(passage.size):
         if not own[place] and place != passage.target:

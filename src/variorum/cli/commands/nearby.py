@@ -76,7 +76,8 @@ def _as_text(report: NearReport, letters: str) -> Iterable[str]:
         yield f"{key_text(sigla)}. {SCALE}"
     if report.place is not None:
         yield ""
-        yield from _place("The first", report.place, letters)
+        name = f"{report.place.name}: " if report.place.name else ""
+        yield from _place("The first", name + report.place.line, report.place, letters)
     for number, group in enumerate(report.groups, start=1):
         yield ""
         yield from _group(number, group, letters, alone=report.place is not None)
@@ -88,22 +89,21 @@ def _group(number: int, group: NearGroupSaid, letters: str, *, alone: bool) -> I
     yield f"{number}. {told}"
     yield from (f"   {sentence}" for sentence in more)
     if not alone:
-        yield from (f"   {line}" for line in _place("The first", best.first, letters))
-    yield from (f"   {line}" for line in _place("The second", best.second, letters))
+        yield from (f"   {line}" for line in _place("The first", best.first.short, best.first, letters))
+    yield from (f"   {line}" for line in _place("The second", best.second.short, best.second, letters))
     if others:
         yield f"   The same difference in {_number(group.count - 1, 'other pair')}, such as"
         for pair in others:
-            yield f"     {in_letters(pair.first.line, letters)}"
-            yield f"     and {in_letters(pair.second.line, letters)}"
+            yield f"     {words_in_letters(pair.first.short, letters)}"
+            yield f"     and {words_in_letters(pair.second.short, letters)}"
 
 
 def _sentences(sentences: Sequence[str], letters: str) -> list[str]:
     return [words_in_letters(sentence, letters) for sentence in sentences]
 
 
-def _place(called: str, place: NearPlace, letters: str) -> Iterable[str]:
-    name = f"{place.name}: " if place.name else ""
-    yield f"{called}: {name}{in_letters(place.line, letters)}"
+def _place(called: str, said: str, place: NearPlace, letters: str) -> Iterable[str]:
+    yield f"{called}: {words_in_letters(said, letters)}"
     games = sum(place.games.values())
     yield f"  {place.flow:.1f} % of the traffic; {_number(games, 'game') if games else 'no games'}"
     yield from (f"  {text}" for text in value_texts(place.values, None, letters))
