@@ -9,7 +9,7 @@ import msgspec
 
 from variorum.board.position import Side
 
-__all__ = ["DEFAULT_SLOPE", "Score", "expected_score"]
+__all__ = ["DEFAULT_SLOPE", "Score", "expected_score", "shares"]
 
 DEFAULT_SLOPE = 400.0
 """Centipawns that multiply the odds by ten, for a voice whose own slope is not fitted yet (methods.md 2).
@@ -101,6 +101,30 @@ def expected_score(cp: float, slope: float = DEFAULT_SLOPE) -> float:
     if not slope > 0:
         raise ValueError("a slope is positive")
     return 100.0 / (1.0 + _power_of_ten(-cp / slope))
+
+
+def shares(expected: float, draws: float) -> tuple[float, float, float]:
+    """Chances of a win, a draw and a loss, each 0 to 1, that make up an expected score (methods.md 2).
+
+    The model is that of Rao and Kupper, *Ties in paired-comparison experiments* (Journal of the American Statistical
+    Association 62, 1967; from memory): with odds u, win u/(u + k) and loss 1/(1 + ku). k is given by the share of draws
+    between equals, and u is what makes win + draw/2 the expected score.
+
+    Args:
+        expected: E, 0 to 100.
+        draws: The share of draws where E is 50; 0 up to less than 1.
+
+    >>> [round(share, 3) for share in shares(50.0, 0.4)], [round(share, 3) for share in shares(75.0, 0.4)]
+    ([0.3, 0.4, 0.3], [0.606, 0.287, 0.106])
+    """
+    points = expected / 100.0
+    if not 0.0 < points < 1.0:
+        return points, 0.0, 1.0 - points
+    k = (1.0 + draws) / (1.0 - draws)
+    half = (k + 1.0 / k) / 2.0 * (1.0 - 2.0 * points)
+    odds = (math.sqrt(half * half + 4.0 * points * (1.0 - points)) - half) / (2.0 * (1.0 - points))
+    win, loss = odds / (odds + k), 1.0 / (1.0 + k * odds)
+    return win, 1.0 - win - loss, loss
 
 
 def _power_of_ten(exponent: float) -> float:

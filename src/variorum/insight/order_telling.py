@@ -284,7 +284,9 @@ class _Teller:
         while station != passage.target:
             own = side.best_move(voice, station)
             if _turn_of(audited, station) is not side.side:
-                own = max(passage.moves_of(station), key=lambda move: (float(flow[passage.edges[move]]), -move))
+                own = max(
+                    passage.moves_of(station), key=lambda move: (float(flow[passage.edges[move]]), -move)
+                )
             assert own is not None
             edges.append(int(passage.edges[own]))
             station = int(passage.targets[own])

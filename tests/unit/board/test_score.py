@@ -1,8 +1,11 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from variorum.board import DEFAULT_SLOPE, Position, Request, Score, Side, expected_score
+from variorum.board.score import shares
 
 
 def test_exactly_one_of_centipawns_and_mate() -> None:
@@ -65,3 +68,20 @@ def test_a_request_has_a_limit() -> None:
     for bad in ({"nodes": 0}, {"depth": -1}, {"seconds": 0.0}, {"nodes": 1, "multipv": 0}):
         with pytest.raises(ValueError, match="positive"):
             Request(position=Position.start(), voice="resident", **bad)
+
+
+@given(st.floats(0.0, 100.0), st.floats(0.0, 0.95))
+def test_shares_make_up_the_expected_score(expected: float, draws: float) -> None:
+    win, draw, loss = shares(expected, draws)
+    assert min(win, draw, loss) >= -1e-12
+    assert win + draw + loss == pytest.approx(1.0)
+    assert 100 * (win + draw / 2) == pytest.approx(expected, abs=1e-9)
+    assert shares(100.0 - expected, draws) == pytest.approx((loss, draw, win), abs=1e-9)
+
+
+def test_shares_between_equals() -> None:
+    """Rao and Kupper 1967 (from memory): of equals each wins 1 in 1 + k, so that k = 3 leaves half of the games drawn."""
+    assert shares(50.0, 0.5) == pytest.approx((0.25, 0.5, 0.25))
+    odds, k = 4.0, 3.0
+    win, loss = odds / (odds + k), 1 / (1 + k * odds)
+    assert shares(100 * (win + (1 - win - loss) / 2), 0.5) == pytest.approx((win, 1 - win - loss, loss))
