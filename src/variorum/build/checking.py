@@ -26,7 +26,7 @@ from variorum.store import GameHead, Store
 from variorum.voices.sigla import sigla_of
 from variorum.voices.verdicts import read_edition_verdicts
 
-__all__ = ["CheckReport", "check_edition"]
+__all__ = ["CheckReport", "check_edition", "practice_of"]
 
 
 class CheckReport(msgspec.Struct, frozen=True, kw_only=True):
@@ -64,7 +64,7 @@ def check_edition(
         ground = Ground(
             settings=edition.settings,
             verdicts=verdicts,
-            practice=None if store is None else _practice(store, edition),
+            practice=None if store is None else practice_of(store, edition),
             today=today or datetime.datetime.now(datetime.UTC).date(),
         )
         if (edition.path / MANUSCRIPT).is_file():
@@ -105,7 +105,8 @@ def check_edition(
     return report, diagnostics
 
 
-def _practice(store: Store, edition: Edition) -> Practice:
+def practice_of(store: Store, edition: Edition) -> Practice:
+    """Looks up in how many games of a store a move was played."""
     latest = max(
         (head.date for root in edition.roots for head in store.statistics(root.position, examples=1).latest),
         default=0,

@@ -25,7 +25,7 @@ from variorum.publish.wording import ENGLISH
 from variorum.voices.sigla import sigla_of
 from variorum.voices.verdicts import read_edition_verdicts
 
-__all__ = ["CAUTION", "PublishReport", "publish_edition"]
+__all__ = ["CAUTION", "PublishReport", "claim_note", "page_setting", "publish_edition"]
 
 CAUTION = "Engine help during play breaks the FIDE Laws of Chess and event rules; this is for preparation and writing."
 
@@ -62,24 +62,13 @@ def publish_edition(
     verdicts, _ = read_edition_verdicts(edition.path / VERDICTS)
     sigla = sigla_of(edition, verdicts.voices, user)
     notes = {
-        Where(claim.line, claim.column): _note(claim, sigla)
+        Where(claim.line, claim.column): claim_note(claim, sigla)
         for claim in report_of_claims.claims
         if claim.path == DIGEST
     }
     with ExitStack() as stack:
         evidence = EditionEvidence(edition, verdicts, sigla, open_games(edition, user, stack))
-        title = ENGLISH.digest if names_in(edition.title, edition.settings) else edition.title
-        setting = PageSetting(
-            edition=title,
-            made_on=made_on,
-            sigla=evidence.sigla,
-            cautions=(*cautions, CAUTION),
-            names={
-                place.position.epd: name
-                for name, place in edition.places.items()
-                if not names_in(name, edition.settings)
-            },
-        )
+        setting = page_setting(edition, evidence, made_on, (*cautions, CAUTION))
         publication = publish(edition, evidence, setting, notes, verdicts.all())
     report = PublishReport(
         written=tuple(path.relative_to(edition.path).as_posix() for path in publication.written),
@@ -89,7 +78,26 @@ def publish_edition(
     return report, diagnostics + [fault for fault in publication.diagnostics if str(fault) not in known]
 
 
-def _note(claim: CheckedClaim, sigla: dict[str, str]) -> ClaimNote:
+def page_setting(
+    edition: Edition, evidence: EditionEvidence, made_on: datetime.date, cautions: tuple[str, ...]
+) -> PageSetting:
+    """How the pages of an edition are set on a day; private names are kept out of it."""
+    title = ENGLISH.digest if names_in(edition.title, edition.settings) else edition.title
+    return PageSetting(
+        edition=title,
+        made_on=made_on,
+        sigla=evidence.sigla,
+        cautions=cautions,
+        names={
+            place.position.epd: name
+            for name, place in edition.places.items()
+            if not names_in(name, edition.settings)
+        },
+    )
+
+
+def claim_note(claim: CheckedClaim, sigla: dict[str, str]) -> ClaimNote:
+    """What stands in the margin beside a claim."""
     readings = tuple(
         Reading(siglum=sigla[figure.voice], expected=figure.value, noise=figure.noise)
         for figure in claim.figures

@@ -18,7 +18,7 @@ from variorum.base import VariorumError
 from variorum.desk import assets, events
 from variorum.desk.editions import Editions
 from variorum.desk.guard import Guard, new_token
-from variorum.desk.pages import claims, contrast, edition_map, manuscript, orders, position, shelf
+from variorum.desk.pages import claims, contrast, digest, edition_map, manuscript, orders, position, shelf
 from variorum.desk.render import page
 from variorum.desk.shelf import Shelf
 from variorum.desk.work import Works
@@ -51,6 +51,10 @@ def make_app(
         Route("/e/{name}/near", _answer(position.near_part)),
         Route("/e/{name}/orders", _answer(orders.orders_page)),
         Route("/e/{name}/contrast", _answer(contrast.contrast_page)),
+        Route("/e/{name}/digest", _answer(digest.digest_page)),
+        Route("/e/{name}/digest/preview", _answer(digest.preview), methods=["POST"]),
+        Route("/e/{name}/digest/preview", _answer(digest.preview_page)),
+        Route("/e/{name}/digest/save", _answer(digest.save), methods=["POST"]),
         Route("/e/{name}/manuscript", _answer(manuscript.manuscript_page)),
         Route("/e/{name}/claims", _answer(claims.claims_page)),
         Route("/e/{name}/work/{kind}", _answer(shelf.start_work), methods=["POST"]),
@@ -75,6 +79,7 @@ def make_app(
     app.state.shelf = shelf_list or Shelf()
     app.state.editions = Editions(app.state.shelf)
     app.state.works = works or Works()
+    app.state.previews = digest.Previews()
     return app
 
 

@@ -19,7 +19,7 @@ TOKEN_HEADER: Final = "x-variorum-token"
 _READING: Final = frozenset({"GET", "HEAD"})
 _POLICY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; "
-    "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+    "base-uri 'none'; form-action 'self'; frame-src 'self'; frame-ancestors 'none'"
 )
 _HEADERS: Final = {
     "content-security-policy": _POLICY,
@@ -54,7 +54,9 @@ class Guard:
 
         async def send_guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
-                MutableHeaders(scope=message).update(_HEADERS)
+                set_already = MutableHeaders(scope=message)
+                for name, value in _HEADERS.items():
+                    set_already.setdefault(name, value)
             await send(message)
 
         await app(scope, receive, send_guarded)

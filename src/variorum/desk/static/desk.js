@@ -1,7 +1,7 @@
 /* What every page does: day or night, forms and buttons that write, work under way. */
 
 /** @returns {string} the token that writing asks for */
-const token = () => /** @type {HTMLMetaElement} */ (document.querySelector('meta[name="token"]')).content;
+export const token = () => /** @type {HTMLMetaElement} */ (document.querySelector('meta[name="token"]')).content;
 
 /** @param {string} text @param {string} [remedy] */
 export function erratum(text, remedy = '') {

@@ -1,0 +1,82 @@
+"""The writing desk: nobody's words are lost, the preview is what would be published, and it can run nothing."""
+
+from __future__ import annotations
+
+import html5lib
+from invented_desk import HOSTILE, Desk
+
+TEXT = '# A title\n\nThere are [9]{.fact kind=count at="qgd"} games.\n\n[Level]{.claim kind=score at="qgd" says="level"}.\n'
+
+
+def post(desk: Desk, what: str, sent: object) -> tuple[int, dict[str, object]]:
+    return desk.post(f"/e/{desk.name}/digest/{what}", sent)  # type: ignore[return-value]
+
+
+def test_the_page_holds_the_text(desk: Desk) -> None:
+    (desk.edition / "digest.md").write_text("</textarea>" + HOSTILE)
+    text = desk.page("digest")
+    html5lib.HTMLParser(strict=True).parse(text)
+    assert HOSTILE not in text
+    assert "&lt;/textarea&gt;&lt;script&gt;" in text
+
+
+def test_the_preview_tells_faults_and_claims_and_writes_nothing(desk: Desk) -> None:
+    before = (desk.edition / "digest.md").read_bytes()
+    status, told = post(desk, "preview", {"text": TEXT + ":::nothing\n:::\n"})
+    assert status == 200
+    faults: list[dict[str, object]] = told["faults"]  # type: ignore[assignment]
+    assert {(one["line"], one["severity"]) for one in faults} >= {(3, "warning"), (6, "warning")}
+    assert any("'9' was typed, '2' is so now" in str(one["message"]) for one in faults)
+    claims: list[dict[str, object]] = told["claims"]  # type: ignore[assignment]
+    assert [(one["line"], one["standing"]) for one in claims] == [(5, "undecided")]
+    assert "There are 2 games" in html5lib_text(desk.page("digest/preview"))
+    assert (desk.edition / "digest.md").read_bytes() == before
+
+
+def html5lib_text(markup: str) -> str:
+    return " ".join("".join(html5lib.parse(markup).itertext()).split())
+
+
+def test_the_preview_carries_a_policy_and_no_script_of_the_text(desk: Desk) -> None:
+    assert desk.client.get(f"/e/{desk.name}/digest/preview").status_code == 422
+    assert post(desk, "preview", {"text": HOSTILE})[0] == 200
+    answer = desk.client.get(f"/e/{desk.name}/digest/preview")
+    assert answer.headers["content-security-policy"].startswith("frame-ancestors 'self'")
+    assert "http-equiv" in answer.text
+    assert HOSTILE not in answer.text
+
+
+def test_saving_writes_and_saving_over_another_change_does_not(desk: Desk) -> None:
+    file = desk.edition / "digest.md"
+    page = desk.page("digest")
+    begun = page.split('data-hash="')[1].split('"')[0]
+    status, told = post(desk, "save", {"text": TEXT, "hash": begun})
+    assert status == 200
+    assert file.read_text() == TEXT
+    file.write_text("somebody else's words\n")
+    status, conflict = post(desk, "save", {"text": TEXT + "more\n", "hash": told["hash"]})
+    assert status == 409
+    assert file.read_text() == "somebody else's words\n"
+    assert conflict["theirs"] == "somebody else's words\n"
+    assert "+more" in str(conflict["difference"])
+    assert post(desk, "save", {"text": TEXT, "hash": conflict["hash"]})[0] == 200
+    assert file.read_text() == TEXT
+
+
+def test_two_tabs_never_write_over_each_other(desk: Desk) -> None:
+    begun = desk.page("digest").split('data-hash="')[1].split('"')[0]
+    assert post(desk, "save", {"text": "first tab\n", "hash": begun})[0] == 200
+    assert post(desk, "save", {"text": "second tab\n", "hash": begun})[0] == 409
+    assert (desk.edition / "digest.md").read_text() == "first tab\n"
+
+
+def test_a_text_that_is_not_utf8_is_not_touched(desk: Desk) -> None:
+    (desk.edition / "digest.md").write_bytes("Zürich".encode("cp1252"))
+    answer = desk.client.get(f"/e/{desk.name}/digest")
+    assert answer.status_code == 422
+    assert "UTF-8" in answer.text
+
+
+def test_what_is_no_text_is_refused(desk: Desk) -> None:
+    for sent in ({}, {"text": 3}, {"text": "x", "hash": 4}):
+        assert post(desk, "save", sent)[0] == 422
