@@ -14,7 +14,7 @@ from variorum.build.opened import OpenEdition
 from variorum.build.spoken import VoiceSays, voices_on
 from variorum.claims.lines import read_line
 from variorum.claims.spans import place_faults
-from variorum.edition import Edition, Manuscript, Node, Place, resolve_place
+from variorum.edition import Edition, Manuscript, Node, Place, hides_line, resolve_place
 from variorum.edition.digest import (
     Diagram,
     Digest,
@@ -33,7 +33,7 @@ from variorum.graph.position_games import PositionGames, position_games
 from variorum.insight.near import find_near
 from variorum.insight.near_report import NearReport, near_report
 from variorum.insight.tempo_report import LineLedger, tempo_report
-from variorum.publish.private import hides_line, publishable, reason_to_leave_out
+from variorum.publish.private import publishable, reason_to_leave_out
 from variorum.store import Filter
 
 __all__ = ["Mention", "Passage", "PositionReport", "Remark", "position_report"]

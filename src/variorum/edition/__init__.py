@@ -2,6 +2,7 @@
 
 from variorum.edition.comment_words import (
     claims_novelty,
+    hides_line,
     is_private_comment,
     makes_line_private,
     question_in,
@@ -81,6 +82,7 @@ __all__ = [
     "describe_place",
     "find_edition",
     "hash_on_disk",
+    "hides_line",
     "is_private_comment",
     "load_edition",
     "makes_line_private",

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
-from variorum.edition.settings import PrivateMarks, Words
+from variorum.edition.settings import EditionSettings, PrivateMarks, Words
 
-__all__ = ["claims_novelty", "is_private_comment", "makes_line_private", "question_in"]
+if TYPE_CHECKING:
+    from variorum.edition.manuscript import Node
+
+__all__ = ["claims_novelty", "hides_line", "is_private_comment", "makes_line_private", "question_in"]
 
 
 def is_private_comment(comment: str, private: PrivateMarks) -> bool:
@@ -21,6 +25,13 @@ def is_private_comment(comment: str, private: PrivateMarks) -> bool:
 def makes_line_private(comment: str, private: PrivateMarks) -> bool:
     """Whether the comment makes its move and all after it private."""
     return _behind_word(comment, private.lines) is not None
+
+
+def hides_line(node: Node, settings: EditionSettings) -> bool:
+    """Whether a move of the manuscript and all after it are private."""
+    comments = (*node.opening_comments, *node.comments)
+    by_word = any(makes_line_private(comment.text, settings.private) for comment in comments)
+    return by_word or not set(node.nags).isdisjoint(settings.private.nags)
 
 
 def question_in(comment: str, words: Words) -> str | None:

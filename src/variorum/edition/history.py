@@ -57,6 +57,10 @@ class History:
         self._undone: list[Step] = []
         self._latest: Step | None = None
         self._lines = 0
+        self.changed_outside = False
+        """Whether somebody else has written the file since the last step, so that there is nothing to undo."""
+        self.expected_hash: str | None = None
+        """What the last step left, where the file was changed outside since."""
         for step in _read_log(self.log):
             self._count(step)
         self._settle(hash_on_disk(path))
@@ -122,14 +126,23 @@ class History:
                 path=self.path,
             )
         change = steps[-1]
+        result = self.applied(change, data, kind)
+        self._write(_step(kind, data, result, change.what), result)
+        return change
+
+    def applied(self, change: Step, data: bytes, kind: Literal["undo", "redo"]) -> bytes:
+        """A content with a change taken back or made again; nothing is written.
+
+        Raises:
+            InputError: The change does not fit the content.
+        """
         removed, added = _as_bytes(change.removed), _as_bytes(change.added)
         if kind == "undo":
             removed, added = added, removed
         result = data[: change.offset] + added + data[change.offset + len(removed) :]
         if content_hash(result) != (change.before if kind == "undo" else change.after):
             raise InputError("the history does not fit the file", remedy=f"remove {self.log}", path=self.path)
-        self._write(_step(kind, data, result, change.what), result)
-        return change
+        return result
 
     def _write(self, step: Step, data: bytes) -> str:
         try:
@@ -150,6 +163,7 @@ class History:
         self._latest = step
         self._lines += 1
         if step.kind == "change":
+            self.changed_outside = False
             self._done.append(step)
             self._undone.clear()
         elif step.kind == "undo" and self._done:
@@ -166,7 +180,9 @@ class History:
             self._done.append(self._undone.pop())
         elif latest is not None and latest.before == found and latest.kind != "undo" and self._done:
             self._undone.append(self._done.pop())
-        else:
+        elif self._done or self._undone:
+            self.expected_hash = self._state()
+            self.changed_outside = True
             self._done.clear()
             self._undone.clear()
 

@@ -78,6 +78,12 @@ class Words(msgspec.Struct, frozen=True, kw_only=True):
         _Text,
         Meta(description="A comment that begins with this word, as it is written here, claims a novelty."),
     ] = "N"
+    see: Annotated[
+        _Text,
+        Meta(
+            description="A line behind this word in a comment, as in `see 1.d4 d5 2.c4`, points to where its position is treated."
+        ),
+    ] = "see"
 
 
 class SourceRule(msgspec.Struct, frozen=True, kw_only=True):

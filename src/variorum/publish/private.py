@@ -8,7 +8,14 @@ from pathlib import Path
 
 import msgspec
 
-from variorum.edition import EditionSettings, Node, is_private_comment, makes_line_private, question_in
+from variorum.edition import (
+    EditionSettings,
+    Node,
+    hides_line,
+    is_private_comment,
+    makes_line_private,
+    question_in,
+)
 from variorum.edition.digest import (
     Block,
     Digest,
@@ -25,7 +32,7 @@ from variorum.edition.digest import (
 from variorum.edition.digest import Diagram as DigestDiagram
 from variorum.edition.manuscript import Comment, Game, Manuscript
 
-__all__ = ["LeftOut", "Screen", "hides_line", "names_in", "publishable", "reason_to_leave_out"]
+__all__ = ["LeftOut", "Screen", "names_in", "publishable", "reason_to_leave_out"]
 
 
 class LeftOut(msgspec.Struct, frozen=True):
@@ -51,13 +58,6 @@ def reason_to_leave_out(text: str, settings: EditionSettings) -> str | None:
     if names_in(text, settings):
         return "private name"
     return None
-
-
-def hides_line(node: Node, settings: EditionSettings) -> bool:
-    """Whether a move of the manuscript and all after it are private."""
-    comments = (*node.opening_comments, *node.comments)
-    by_word = any(makes_line_private(comment.text, settings.private) for comment in comments)
-    return by_word or not set(node.nags).isdisjoint(settings.private.nags)
 
 
 class Screen:

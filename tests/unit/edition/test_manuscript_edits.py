@@ -7,6 +7,7 @@ import chess.pgn
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from invented_manuscripts import games
 
 from variorum.base import InputError, UsageError
 from variorum.board import Line
@@ -186,32 +187,6 @@ def test_parse_then_write_gives_the_same_bytes(data: bytes) -> None:
         visible = piece.translate(None, bytes(range(33)) + b"\xef\xbb\xbf\xc2\xa0")
         assert number % 2 == 1 or not visible
     assert all(fault.line is not None and fault.column is not None for fault in manuscript.diagnostics)
-
-
-def grow(board: chess.Board, draw: st.DrawFn, depth: int) -> list[str]:
-    """Moves of a line with comments, signs and variations, in the writing of the standard."""
-    words: list[str] = []
-    for _ in range(draw(st.integers(1, 5))):
-        legal = sorted(board.legal_moves, key=str)
-        if not legal:
-            break
-        move = draw(st.sampled_from(legal))
-        words += [board.variation_san([move])]
-        words += draw(st.sampled_from([[], [], ["$3"], ["{a note}"], ["$1", "{b}"]]))
-        others = [other for other in legal if other != move]
-        if depth < 3 and others and draw(st.integers(0, 3)) == 0:
-            other = draw(st.sampled_from(others))
-            inner = board.copy()
-            first = board.variation_san([other])
-            inner.push(other)
-            words += ["(" + " ".join([first, *grow(inner, draw, depth + 1)]) + ")"]
-        board.push(move)
-    return words
-
-
-@st.composite
-def games(draw: st.DrawFn) -> str:
-    return '[Event "x"]\n\n' + " ".join(grow(chess.Board(), draw, 0)) + " *\n"
 
 
 def shape(game_node: chess.pgn.GameNode) -> list[object]:

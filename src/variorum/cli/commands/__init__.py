@@ -28,6 +28,18 @@ COMMANDS: Final = (
     "check",
     "drift",
     "publish",
+    "manuscript add",
+    "manuscript comment",
+    "manuscript sign",
+    "manuscript promote",
+    "manuscript demote",
+    "manuscript delete",
+    "manuscript move",
+    "manuscript merge",
+    "manuscript split",
+    "manuscript tidy",
+    "manuscript undo",
+    "manuscript redo",
     "rejects",
     "doubles",
     "verdicts export",
@@ -40,6 +52,7 @@ COMMANDS: Final = (
 )
 
 GROUPS: Final = {
+    "manuscript": "Change the manuscript: only what is asked for, nothing else in the file; every change can be undone.",
     "verdicts": "Give verdicts to others, and take in theirs, as standard EPD.",
     "voices": "Say whom to ask besides the resident: UCI programs on your machine.",
 }
