@@ -18,7 +18,18 @@ from variorum.base import VariorumError
 from variorum.desk import assets, events
 from variorum.desk.editions import Editions
 from variorum.desk.guard import Guard, new_token
-from variorum.desk.pages import claims, contrast, digest, edition_map, manuscript, orders, position, shelf
+from variorum.desk.inquiries import Inquiries
+from variorum.desk.pages import (
+    asking,
+    claims,
+    contrast,
+    digest,
+    edition_map,
+    manuscript,
+    orders,
+    position,
+    shelf,
+)
 from variorum.desk.render import page
 from variorum.desk.shelf import Shelf
 from variorum.desk.work import Works
@@ -49,6 +60,9 @@ def make_app(
         Route("/e/{name}/position", _answer(position.position_page)),
         Route("/e/{name}/play", _answer(position.play)),
         Route("/e/{name}/near", _answer(position.near_part)),
+        Route("/e/{name}/ask", _answer(asking.begin), methods=["POST"]),
+        Route("/e/{name}/ask/{number:int}", _answer(asking.look)),
+        Route("/e/{name}/ask/{number:int}", _answer(asking.act), methods=["POST"]),
         Route("/e/{name}/orders", _answer(orders.orders_page)),
         Route("/e/{name}/contrast", _answer(contrast.contrast_page)),
         Route("/e/{name}/digest", _answer(digest.digest_page)),
@@ -66,6 +80,7 @@ def make_app(
     @contextlib.asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         yield
+        app.state.inquiries.stop_all()
         await anyio.to_thread.run_sync(app.state.works.stop_all)
         app.state.editions.close()
 
@@ -79,6 +94,7 @@ def make_app(
     app.state.shelf = shelf_list or Shelf()
     app.state.editions = Editions(app.state.shelf)
     app.state.works = works or Works()
+    app.state.inquiries = Inquiries()
     app.state.previews = digest.Previews()
     return app
 

@@ -49,6 +49,7 @@ def position_page(request: Request, sent: Any) -> Response:
         called = name_of(opened.edition, place)
         onward = _onward(opened, name, line, report.games)
         claims = _claims(report)
+        voices = ["resident", *sorted(opened.user.voices)]
     back = place_address(name, Line(line.start, line.moves[:-1])) if line.moves else ""
     return page(
         "position.html.j2",
@@ -62,6 +63,8 @@ def position_page(request: Request, sent: Any) -> Response:
         mover=place.position.turn.value.capitalize(),
         number=_number(place.position),
         claims=claims,
+        voices=voices,
+        ask_at=address(name, "ask"),
         faults=len(diagnostics),
         near_part=address(name, "near", at=spelled(line)),
         orders_page=address(name, "orders", at=called or spelled(line)),

@@ -1,5 +1,5 @@
 /* The position page: moves made on the board or typed, steps along the line, turning, copying. */
-import { announce, ask } from './desk.js';
+import { announce, ask, token } from './desk.js';
 
 const main = /** @type {HTMLElement} */ (document.getElementById('text'));
 const board = /** @type {HTMLElement} */ (document.getElementById('board'));
@@ -42,12 +42,49 @@ function choose(by) {
 }
 if (onward.length) choose(0);
 
+/* A voice asked now: what it says is shown as it thinks on, and written only when it is kept. */
+const asking = document.getElementById('asking');
+let inquiry = '';
+async function look() {
+  if (!inquiry) return;
+  const answer = await fetch(inquiry);
+  if (!answer.ok) return;
+  const parsed = new DOMParser().parseFromString(await answer.text(), 'text/html').body.firstElementChild;
+  if (!parsed || !inquiry) return;
+  const place = button('answer'), running = /** @type {HTMLElement} */ (parsed).dataset.running === 'yes', said = /** @type {HTMLElement} */ (parsed).dataset.verdict === 'yes';
+  place.replaceChildren(parsed);
+  button('ask-stop').hidden = !running; button('ask-keep').hidden = !said;
+  if (running) setTimeout(look, 400); else announce('The voice has stopped');
+}
+async function begin() {
+  if (!asking) return;
+  if (inquiry) await ask(inquiry, { act: 'stop' });
+  const voice = /** @type {HTMLSelectElement} */ (button('ask-voice')).value, lines = Number(/** @type {HTMLSelectElement} */ (button('ask-lines')).value);
+  const told = await ask(asking.dataset.ask ?? '', { at: asking.dataset.at, voice, lines });
+  if (!told) return;
+  inquiry = `${asking.dataset.ask}/${told.number}`;
+  button('asked').hidden = false;
+  look();
+}
+async function drop() {
+  await ask(inquiry, { act: 'stop' });
+  inquiry = '';
+  button('answer').replaceChildren(); button('asked').hidden = true;
+}
+if (asking) {
+  button('ask').addEventListener('click', begin);
+  button('ask-stop').addEventListener('click', () => ask(inquiry, { act: 'stop' }));
+  button('ask-keep').addEventListener('click', async () => { if (await ask(inquiry, { act: 'keep' })) location.reload(); });
+  button('ask-drop').addEventListener('click', drop);
+  addEventListener('pagehide', () => { if (inquiry) fetch(inquiry, { method: 'POST', keepalive: true, headers: { 'content-type': 'application/json', 'x-variorum-token': token() }, body: '{"act":"stop"}' }); });
+}
+
 /** @type {Record<string, () => void>} */
 const keys = {
   ArrowLeft: () => { if (main.dataset.back) location.assign(main.dataset.back); },
   ArrowRight: () => { if (onward.length) location.assign(onward[chosen].href); },
   ArrowUp: () => choose(-1), ArrowDown: () => choose(1),
-  t: turn, c: () => copy(button('copy-line')), f: () => copy(button('copy-fen')), m: () => field.focus(),
+  t: turn, c: () => copy(button('copy-line')), f: () => copy(button('copy-fen')), m: () => field.focus(), a: begin,
 };
 document.addEventListener('keydown', event => {
   const target = /** @type {Element} */ (event.target);
