@@ -382,7 +382,7 @@ def self_play(
     draw: tuple[int, int, int] | None = ...,
     max_plies: int = 400,
     threads: int = 1,
-    callback: Callable[[int], bool] | None = None,
+    callback: Callable[[PlayedGames], bool] | None = None,
 ) -> PlayedGames:
     """Games of the resident against itself; they depend on the arguments, but not on `threads`.
 
@@ -391,8 +391,8 @@ def self_play(
     and still be played half as often as the best, among the best `choices`; 0 plays the best. `variety` is (plies after
     the opening, temperature there, greatest loss in centipawns of a move so chosen). `win` and `draw` end a game when
     both sides' scores agree: (centipawns, plies in a row, not before this ply); `None` plays on. `callback` hears at
-    most ten times a second how many games are finished and answers whether to go on; after a no the finished games
-    are returned. `ValueError` for illegal moves and senseless numbers.
+    most ten times a second which games were finished since it heard last, often none, and answers whether to go on;
+    after a no the finished games are returned. `ValueError` for illegal moves and senseless numbers.
     """
 
 # scan

@@ -68,7 +68,7 @@ pub fn self_play(
         ..Rules::default()
     };
     let games = py.detach(|| play(&openings, &plans, &rules, threads, callback.as_ref()))?;
-    Ok(columns(py, &openings, &plans, games))
+    Ok(columns(py, &openings, &plans, games.into_iter().enumerate().filter_map(|(index, game)| Some((index, game?)))))
 }
 
 fn play(
@@ -80,16 +80,29 @@ fn play(
 ) -> PyResult<Vec<Option<Played>>> {
     let mut fault = None;
     let mut done = 0;
+    let mut fresh: Vec<(usize, Played)> = Vec::new();
     let mut told = Instant::now();
     let games = play_all(openings, plans, rules, threads, &mut |event| {
-        done += usize::from(matches!(event, Event::Finished(..)));
+        if let Event::Finished(index, played) = event {
+            done += 1;
+            if callback.is_some() {
+                fresh.push((index, played.clone()));
+            }
+        }
         if told.elapsed() < TELLING && done < plans.len() {
             return ControlFlow::Continue(());
         }
         told = Instant::now();
         let go_on = Python::attach(|py| {
+            let heard = match callback {
+                Some(callback) => {
+                    let games = columns(py, openings, plans, fresh.drain(..));
+                    callback.bind(py).call1((games,))?.is_truthy()?
+                }
+                None => true,
+            };
             py.check_signals()?;
-            callback.map_or(Ok(true), |callback| callback.bind(py).call1((done,))?.is_truthy())
+            Ok(heard)
         });
         match go_on {
             Ok(true) => return ControlFlow::Continue(()),
@@ -125,13 +138,17 @@ fn plan_of(fields: PlanFields, openings: usize) -> PyResult<Plan> {
     })
 }
 
-fn columns(py: Python<'_>, openings: &[Opening], plans: &[Plan], games: Vec<Option<Played>>) -> PlayedGames {
+fn columns(
+    py: Python<'_>,
+    openings: &[Opening],
+    plans: &[Plan],
+    games: impl Iterator<Item = (usize, Played)>,
+) -> PlayedGames {
     let (mut plan, mut result, mut ending) = (Vec::new(), Vec::new(), Vec::new());
     let (mut opening_plies, mut offsets) = (Vec::new(), vec![0]);
     let (mut moves, mut cp, mut mate, mut depth, mut nodes) =
         (Vec::new(), Vec::new(), Vec::new(), Vec::new(), Vec::new());
-    for (index, game) in games.into_iter().enumerate() {
-        let Some(game) = game else { continue };
+    for (index, game) in games {
         plan.push(index as u32);
         result.push(match game.winner {
             None => "*",

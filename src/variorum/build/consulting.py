@@ -18,11 +18,11 @@ from variorum.base.settings import UserSettings
 from variorum.board import Position, Verdict
 from variorum.build.asking import First, Study, ask_rounds
 from variorum.build.games import open_games
+from variorum.build.groups import disputed, wished
 from variorum.build.limits import Limits
 from variorum.build.whom import edition_voices, named_voices
 from variorum.edition import Edition, resolve_place
 from variorum.graph import Certainty, back_up_values
-from variorum.insight.agreement import disputes
 from variorum.scout.plan import Inquiry, within
 from variorum.scout.wishes import Reason
 from variorum.store import Mode, QuestionState, QueuedQuestion, Store, open_store
@@ -411,11 +411,11 @@ class _Consultation:
         study, request = self.study, self.request
         match request.at:
             case "leaves":
-                yield from self._wished(Reason.LEAF)
+                yield from wished(study, Reason.LEAF)
             case "tabiyas":
-                yield from self._wished(Reason.ROOT, Reason.NAME)
+                yield from wished(study, Reason.ROOT, Reason.NAME)
             case "confluences":
-                yield from self._wished(Reason.CONFLUENCE)
+                yield from wished(study, Reason.CONFLUENCE)
             case "bounds":
                 values = back_up_values(study.graph, study.verdicts).get(voice)
                 nodes = [] if values is None else np.flatnonzero(values.certainty == Certainty.BOUND).tolist()
@@ -424,8 +424,7 @@ class _Consultation:
                 ):
                     yield study.graph.position(node), Reason.BOUND
             case "disputed":
-                for dispute in disputes(Verdicts(study.verdicts).all()):
-                    yield Position.from_fen(dispute.epd), Reason.DISPUTED
+                yield from disputed(study)
             case "stale":
                 least = self._edition.settings.budget.minimum_effort
                 for verdict in Verdicts(study.verdicts).all():
@@ -433,11 +432,6 @@ class _Consultation:
                         yield Position.from_fen(verdict.epd), Reason.STALE
             case _:
                 yield Position.from_fen(request.epd), Reason.ASKED
-
-    def _wished(self, *reasons: Reason) -> Iterator[tuple[Position, Reason]]:
-        for wish in self.study.wishes:
-            if wish.reason in reasons and wish.position.outcome is None:
-                yield wish.position, wish.reason
 
 
 def _kept_request(store: Store | None) -> ConsultRequest | None:

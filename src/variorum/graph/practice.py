@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
 from variorum.store import RatingBalance, Tally
 
-__all__ = ["FEWEST_GAMES", "PracticeScore", "practice_interval", "practice_score", "rating_adjusted"]
+__all__ = [
+    "FEWEST_GAMES",
+    "PracticeScore",
+    "clustered_score",
+    "design_effect",
+    "practice_interval",
+    "practice_score",
+    "rating_adjusted",
+]
 
 FEWEST_GAMES = 5
 """Under so many games with a result only their number is shown."""
@@ -33,6 +43,45 @@ def practice_score(tally: Tally, fewest: int = FEWEST_GAMES) -> PracticeScore | 
         return None
     low, high = practice_interval(tally.wins, tally.draws, tally.losses)
     return PracticeScore(100.0 * (tally.wins + tally.draws / 2) / games, low, high)
+
+
+def clustered_score(clusters: Sequence[Tally], fewest: int = FEWEST_GAMES) -> PracticeScore | None:
+    """The score of games that came in clusters of like games; `None` under `fewest` games with a result.
+
+    The interval is that of so many games as they are worth: their number over the design effect. Where each game is a
+    cluster of its own it is the interval of practice.
+    """
+    wins, draws, losses = (
+        sum(getattr(one, name) for one in clusters) for name in ("wins", "draws", "losses")
+    )
+    games = wins + draws + losses
+    if games < fewest:
+        return None
+    effect = design_effect(clusters)
+    low, high = practice_interval(wins / effect, draws / effect, losses / effect)
+    return PracticeScore(100.0 * (wins + draws / 2) / games, low, high)
+
+
+def design_effect(clusters: Sequence[Tally]) -> float:
+    """By how much the variance of the mean result grows since games came in clusters; at least 1.
+
+    The variance by clusters over that of as many independent games (L. Kish, "Survey Sampling", 1965; from memory), at
+    most what it is where all games of a cluster end alike, and just that where the results tell nothing, being equal.
+    """
+    table = np.array([(one.wins, one.draws, one.losses) for one in clusters], np.float64).reshape(-1, 3)
+    sizes = table.sum(axis=1)
+    table, sizes = table[sizes > 0], sizes[sizes > 0]
+    games, points = sizes.sum(), np.array([1.0, 0.5, 0.0])
+    if games < 2:
+        return 1.0
+    greatest = float((sizes**2).sum() / games)
+    mean = float((table @ points).sum() / games)
+    alone = float((table.sum(axis=0) * (points - mean) ** 2).sum() / (games - 1) / games)
+    if alone == 0 or len(sizes) == 1:
+        return greatest
+    sums = table @ points - sizes * mean
+    together = len(sizes) / (len(sizes) - 1) * float((sums**2).sum()) / float(games) ** 2
+    return min(max(1.0, together / alone), greatest)
 
 
 def practice_interval(wins: float, draws: float, losses: float) -> tuple[float, float]:

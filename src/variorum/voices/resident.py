@@ -57,8 +57,11 @@ class Resident:
             self._running, self._stopped = flag, False
         started = time.monotonic()
         try:
+            game = request.game
+            start = position if game is None else game.start
             report = self._core.analyse(
-                _core.Board.from_fen(position.fen, chess960=position.chess960),
+                start.core,
+                [] if game is None else [move.uci for move in game.moves],
                 nodes=request.nodes,
                 depth=request.depth,
                 seconds=request.seconds,

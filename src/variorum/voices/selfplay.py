@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import msgspec
 
@@ -48,7 +48,10 @@ class Adjudication(msgspec.Struct, frozen=True):
 
 
 class PlayedGame(msgspec.Struct, frozen=True, kw_only=True):
-    """A finished game. `scores[i]` is the mover's verdict (White's view) when it chose move `opening_plies + i`."""
+    """A finished game. `scores[i]` is the mover's verdict (White's view) when it chose move `opening_plies + i`.
+
+    `depths[i]` and `nodes[i]` are its effort.
+    """
 
     plan: int
     line: Line
@@ -57,6 +60,7 @@ class PlayedGame(msgspec.Struct, frozen=True, kw_only=True):
     opening_plies: int
     scores: tuple[Score, ...]
     depths: tuple[int, ...]
+    nodes: tuple[int, ...]
 
 
 def play_games(
@@ -70,20 +74,22 @@ def play_games(
     choices: int = 5,
     max_plies: int = 300,
     threads: int | None = None,
+    keep: Callable[[list[PlayedGame]], bool] = lambda games: True,
 ) -> list[PlayedGame]:
     """Play a game for each plan: (index of its opening, White, Black, seed).
+
+    `keep` hears at most ten times a second which games were finished since, often none, and answers whether to go on;
+    after a no what is being played is given up.
 
     Raises:
         Interrupted: The user stopped.
     """
     with progress.task("games", total=len(plans), unit="games") as task:
-        told = 0
 
-        def hear(finished: int) -> bool:
-            nonlocal told
-            task.advance(finished - told)
-            told = finished
-            return True
+        def hear(games: _core.PlayedGames) -> bool:
+            go_on = keep(_games(games, openings, plans))
+            task.advance(len(games.result))
+            return go_on
 
         played = _core.self_play(
             [(line.start._board, [move.uci for move in line.moves]) for line in openings],
@@ -99,6 +105,12 @@ def play_games(
             threads=threads or os.cpu_count() or 1,
             callback=hear,
         )
+    return _games(played, openings, plans)
+
+
+def _games(
+    played: _core.PlayedGames, openings: Sequence[Line], plans: Sequence[tuple[int, Seat, Seat, int]]
+) -> list[PlayedGame]:
     return [_game(played, index, openings, plans) for index in range(len(played.result))]
 
 
@@ -123,4 +135,5 @@ def _game(
             for at in own
         ),
         depths=tuple(int(played.depth[at]) for at in own),
+        nodes=tuple(int(played.nodes[at]) for at in own),
     )

@@ -237,7 +237,7 @@ class UciVoice:
     async def _answer(self, request: Request) -> Verdict:
         engine = await self._started()
         engine.received = 0
-        board = chess.Board(request.position.fen, chess960=request.position.chess960)
+        board = _board_of(request)
         several = engine.options.get("MultiPV")
         most = 1 if several is None else min(several.max or request.multipv, request.multipv)
         limit = chess.engine.Limit(time=request.seconds, depth=request.depth, nodes=request.nodes)
@@ -377,6 +377,14 @@ class _Listening:
             found.append(VerdictLine((best.uci(),), self._bare))
         first = {line.moves[0]: line for line in reversed(found)}
         return tuple(dict.fromkeys(first[line.moves[0]] for line in found))[: self._count]
+
+
+def _board_of(request: Request) -> chess.Board:
+    start = request.position if request.game is None else request.game.start
+    board = chess.Board(start.fen, chess960=start.chess960)
+    for move in () if request.game is None else request.game.moves:
+        board.push_uci(move.uci)
+    return board
 
 
 def _score(said: chess.engine.Score, wdl: chess.engine.PovWdl | None) -> Score | None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import queue
-import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
 from typing import Protocol
@@ -12,6 +10,7 @@ import msgspec
 
 from variorum.base import Interrupted, Progress, VariorumError
 from variorum.board import Request, Verdict
+from variorum.voices.crew import Crew
 
 __all__ = ["Answer", "Budget", "Voice", "ask_all"]
 
@@ -86,25 +85,18 @@ def ask_all(
     if not chosen:
         return []
     deadline = None if budget.seconds is None else time.monotonic() + budget.seconds
-    round_ = _Round(chosen, deadline)
-    threads = [
-        threading.Thread(target=round_.work, args=(open_voice,), name=f"voice-{n}", daemon=True)
-        for n in range(max(1, min(workers, len(chosen))))
-    ]
+    crew = Crew(chosen, lambda: (open_voice(),), lambda voices, request: _ask(voices[0], request), deadline)
     answers: dict[int, Answer] = {}
     try:
         with progress.task("verdicts", total=len(chosen), unit="positions") as task:
-            for thread in threads:
-                thread.start()
-            for index, answer in round_.results(len(threads)):
+            crew.start(workers)
+            for index, answer in crew.results():
                 answers[index] = answer
                 if answer.verdict is not None:
                     keep(answer.verdict)
                 task.advance(1, note=describe(answer.request))
     finally:
-        round_.stop()
-        for thread in threads:
-            thread.join()
+        crew.close()
     return [answers[index] for index in sorted(answers)]
 
 
@@ -116,74 +108,6 @@ def _within(requests: Iterable[Request], total_nodes: int | None) -> Iterator[Re
             if spent > total_nodes:
                 return
         yield request
-
-
-_PULSE = 0.5
-"""Seconds after which waiting for an answer is begun anew: on Windows a wait without end does not hear Ctrl-C."""
-
-
-class _Round:
-    """The questions of one call, shared by its workers."""
-
-    def __init__(self, requests: list[Request], deadline: float | None) -> None:
-        self._requests = requests
-        self._deadline = deadline
-        self._next = 0
-        self._stopped = False
-        self._lock = threading.Lock()
-        self._voices: list[Voice] = []
-        self._results: queue.Queue[tuple[int, Answer] | BaseException | None] = queue.Queue()
-
-    def work(self, open_voice: Callable[[], Voice]) -> None:
-        """Answer questions until there are none, in a worker's thread; the end is told by `None`."""
-        try:
-            voice = open_voice()
-            try:
-                with self._lock:
-                    self._voices.append(voice)
-                while (index := self._take()) is not None:
-                    answer = _ask(voice, self._requests[index])
-                    if answer is not None:
-                        self._results.put((index, answer))
-            finally:
-                voice.close()
-        except BaseException as error:  # noqa: BLE001  it is raised again in the calling thread
-            self._results.put(error)
-        finally:
-            self._results.put(None)
-
-    def _take(self) -> int | None:
-        with self._lock:
-            late = self._deadline is not None and time.monotonic() >= self._deadline
-            if self._stopped or late or self._next == len(self._requests):
-                return None
-            self._next += 1
-            return self._next - 1
-
-    def results(self, workers: int) -> Iterator[tuple[int, Answer]]:
-        """Answers as they come, until all workers have ended or the deadline stops them."""
-        while workers:
-            left = _PULSE if self._deadline is None else self._deadline - time.monotonic()
-            try:
-                result = self._results.get(timeout=min(_PULSE, max(0.05, left)))
-            except queue.Empty:
-                if self._deadline is not None and time.monotonic() >= self._deadline:
-                    self.stop()
-                continue
-            if result is None:
-                workers -= 1
-            elif isinstance(result, BaseException):
-                raise result
-            else:
-                yield result
-
-    def stop(self) -> None:
-        """No further question; those being answered are cut short."""
-        with self._lock:
-            self._stopped = True
-            voices = list(self._voices)
-        for voice in voices:
-            voice.stop()
 
 
 def _ask(voice: Voice, request: Request) -> Answer | None:

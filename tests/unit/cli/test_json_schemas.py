@@ -20,6 +20,7 @@ MORE = {
     "plans": ["{edition}", "qgd"],
     "consult": ["{edition}", "--nodes", "500", "--total-nodes", "3000"],
     "scout": ["{edition}", "qgd", "--nodes", "500", "--total-nodes", "3000"],
+    "playout": ["{edition}", "qgd", "--games", "2", "--nodes", "30", "--longest", "20"],
     "contrast": ["{edition}", "qgd", "qgd 3.Nc3"],
     "tempo": ["{edition}", "qgd", "3.Nc3"],
     "orders": ["{edition}", "qgd 3.Nc3"],

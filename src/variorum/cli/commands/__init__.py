@@ -19,6 +19,8 @@ COMMANDS: Final = (
     "apparatus",
     "consult",
     "scout",
+    "playout",
+    "playouts export",
     "orders",
     "plans",
     "hinges",
@@ -53,6 +55,7 @@ COMMANDS: Final = (
 
 GROUPS: Final = {
     "manuscript": "Change the manuscript: only what is asked for, nothing else in the file; every change can be undone.",
+    "playouts": "Give playouts to others, as PGN.",
     "verdicts": "Give verdicts to others, and take in theirs, as standard EPD.",
     "voices": "Say whom to ask besides the resident: UCI programs on your machine.",
 }
