@@ -16,7 +16,16 @@ FILES = {"toml": "edition.toml", "pgn": "manuscript.pgn", "epd": "verdicts/analy
 
 @pytest.mark.parametrize(
     "page",
-    ["orders.md", "hinges.md", "scout.md", "consult.md", "compare.md", "drift.md", "manuscript.md", "playouts.md"],
+    [
+        "orders.md",
+        "hinges.md",
+        "scout.md",
+        "consult.md",
+        "compare.md",
+        "drift.md",
+        "manuscript.md",
+        "playouts.md",
+    ],
 )
 def test_the_examples_of_a_page(
     page: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
