@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import threading
 from collections.abc import AsyncIterator, Callable
 from typing import Any, Final
 
@@ -43,7 +44,7 @@ _MOST_SENT: Final = 64 << 20
 def make_app(
     *, hosts: frozenset[str], shelf_list: Shelf | None = None, works: Works | None = None
 ) -> Starlette:
-    """The application.
+    """The application. Whoever serves it sets `state.closing` before it ends: what streams to open pages ends then.
 
     Args:
         hosts: Values of the Host header that it answers to.
@@ -91,6 +92,7 @@ def make_app(
         lifespan=lifespan,
     )
     app.state.token = token
+    app.state.closing = threading.Event()
     app.state.shelf = shelf_list or Shelf()
     app.state.editions = Editions(app.state.shelf)
     app.state.works = works or Works()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from collections.abc import AsyncIterator
 from typing import Final
 
@@ -32,7 +33,8 @@ async def works(request: Request) -> Response:
 
 async def _stream(told: Works, request: Request) -> AsyncIterator[bytes]:
     seen, quiet = -1, 0.0
-    while not await request.is_disconnected():
+    closing: threading.Event = request.app.state.closing
+    while not closing.is_set() and not await request.is_disconnected():
         if told.version != seen:
             seen, quiet = told.version, 0.0
             yield b"data: " + msgspec.json.encode(told.told()) + b"\n\n"

@@ -7,9 +7,11 @@ import socket
 import threading
 import webbrowser
 from collections.abc import Callable, Iterator
+from types import FrameType
 from typing import Final
 
 import uvicorn
+from starlette.applications import Starlette
 
 from variorum.base import UsageError
 from variorum.desk.app import make_app
@@ -47,7 +49,7 @@ def serve(
         number = listener.getsockname()[1]
         names = {"localhost", "127.0.0.1", "[::1]"} if host == LOOPBACK else {host}
         app = make_app(hosts=frozenset(f"{name}:{number}" for name in names), shelf_list=shelf)
-        server = uvicorn.Server(
+        server = _Server(
             uvicorn.Config(
                 app, log_level="warning", access_log=False, server_header=False, timeout_graceful_shutdown=3
             )
@@ -59,6 +61,16 @@ def serve(
             threading.Thread(target=webbrowser.open, args=(address + open_at,), daemon=True).start()
         with contextlib.suppress(KeyboardInterrupt):  # the way to close it, no interruption
             server.run(sockets=[listener])
+
+
+class _Server(uvicorn.Server):
+    """Told to end, it first lets the streams to open pages end: else it would wait for them in vain."""
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        app = self.config.app
+        assert isinstance(app, Starlette)
+        app.state.closing.set()
+        super().handle_exit(sig, frame)
 
 
 @contextlib.contextmanager

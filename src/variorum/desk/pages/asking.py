@@ -80,6 +80,8 @@ def act(request: Request, sent: Any) -> Response:
         raise UsageError("say what is to be done: stop or keep") from None
     if wish not in ("stop", "keep"):
         raise UsageError(f"{wish!r} cannot be done: stop or keep")
+    if wish == "keep" and inquiry.verdict is None:
+        raise InputError("there is no verdict yet", remedy="wait a moment")
     inquiry.stop()
     kept = inquiry.keep() if wish == "keep" else False
     return JSONResponse({"kept": kept})

@@ -63,7 +63,7 @@ async function begin() {
   const told = await ask(asking.dataset.ask ?? '', { at: asking.dataset.at, voice, lines });
   if (!told) return;
   inquiry = `${asking.dataset.ask}/${told.number}`;
-  button('asked').hidden = false;
+  button('asked').hidden = false; button('ask-keep').hidden = true; button('ask-stop').hidden = false;
   look();
 }
 async function drop() {
