@@ -23,6 +23,7 @@ FILES = {"toml": "edition.toml", "pgn": "manuscript.pgn", "epd": "verdicts/analy
         "consult.md",
         "compare.md",
         "drift.md",
+        "suggest.md",
         "manuscript.md",
         "playouts.md",
     ],

@@ -28,6 +28,8 @@ COMMANDS: Final = (
     "contrast",
     "nearby",
     "check",
+    "digest suggest",
+    "digest reach",
     "drift",
     "publish",
     "manuscript add",
@@ -56,6 +58,7 @@ COMMANDS: Final = (
 GROUPS: Final = {
     "manuscript": "Change the manuscript: only what is asked for, nothing else in the file; every change can be undone.",
     "playouts": "Give playouts to others, as PGN.",
+    "digest": "Choose what the short text should contain, and tell what it answers.",
     "verdicts": "Give verdicts to others, and take in theirs, as standard EPD.",
     "voices": "Say whom to ask besides the resident: UCI programs on your machine.",
 }

@@ -1,0 +1,1 @@
+"""What a text should hold: its reach, and the selection of greatest reach."""
