@@ -22,6 +22,7 @@ FILES = {"toml": "edition.toml", "pgn": "manuscript.pgn", "epd": "verdicts/analy
         "scout.md",
         "consult.md",
         "compare.md",
+        "publish.md",
         "drift.md",
         "suggest.md",
         "manuscript.md",

@@ -19,6 +19,7 @@ from variorum.insight.changes import near_placements
 from variorum.insight.orders import Audit, AuditGround, audit, audit_ground
 from variorum.publish.apparatus import Entry, Rival, Siglum
 from variorum.publish.private import names_in
+from variorum.publish.wording import wording_of
 from variorum.store import Store
 from variorum.voices.noise import noise_of
 from variorum.voices.sigla import GAMES_SIGLUM
@@ -40,6 +41,7 @@ class EditionEvidence:
         self._verdicts = verdicts
         self._store = store
         self._sigla = sigla
+        self._words = wording_of(edition.settings.language)
         self.bands: Bands = edition.settings.bands
         self._audits: dict[tuple[int, Side], Audit] = {}
 
@@ -50,7 +52,7 @@ class EditionEvidence:
         games = (
             ()
             if self._store is None or not self._store.count
-            else (Siglum(GAMES_SIGLUM, "games of the sources"),)
+            else (Siglum(GAMES_SIGLUM, self._words.games_of_sources),)
         )
         return (*voices, *games)
 
@@ -58,14 +60,17 @@ class EditionEvidence:
         """A voice with its versions and from least to greatest effort, of the verdicts that are cited."""
         least = self._edition.settings.budget.minimum_effort
         said = [one for one in self._verdicts.all() if one.voice == voice and one.allowed >= least]
-        name = "a voice" if names_in(voice, self._edition.settings) else voice
+        words = self._words
+        name = words.a_voice if names_in(voice, self._edition.settings) else voice
         if not said:
             return name
-        versions = " and ".join(sorted({one.version for one in said if one.version}))
+        first, *others = sorted({one.version for one in said if one.version}) or [""]
+        versions = words.both.format(one=first, other=", ".join(others)) if others else first
         thousands = {round(one.nodes, -3) for one in said}  # a search stops a node or two behind its limit
         efforts = sorted({min(thousands), max(thousands)})
-        nodes = " to ".join(map(grouped, efforts))
-        return f"{f'{name} {versions}'.strip()}, {nodes} nodes"
+        low, high = grouped(efforts[0]), grouped(efforts[-1])
+        nodes = low if low == high else words.from_to.format(low=low, high=high)
+        return f"{f'{name} {versions}'.strip()}, {nodes} {words.nodes}"
 
     def place(self, text: str) -> Place:
         """The place that a text says; a private name is not told on."""

@@ -10,7 +10,7 @@ from variorum.base import Diagnostic
 from variorum.build.checking import practice_of
 from variorum.build.evidence import EditionEvidence
 from variorum.build.opened import OpenEdition
-from variorum.build.publishing import CAUTION, claim_note, page_setting
+from variorum.build.publishing import claim_note, page_setting
 from variorum.claims.check import CheckedClaim, Ground, check_span
 from variorum.claims.spans import digest_faults, read_claim
 from variorum.edition.digest import SpanKind, Where
@@ -41,7 +41,7 @@ def preview_digest(opened: OpenEdition, text: str, today: datetime.date) -> Prev
     edition = opened.edition
     path = edition.path / DIGEST
     evidence = EditionEvidence(edition, opened.verdicts, opened.sigla, opened.store)
-    setting = page_setting(edition, evidence, today, (CAUTION,))
+    setting = page_setting(edition, evidence, today, ())
     digest, faults = parse_digest(text, path, setting.words.quotes)
     ground = Ground(
         settings=edition.settings,
@@ -54,7 +54,7 @@ def preview_digest(opened: OpenEdition, text: str, today: datetime.date) -> Prev
         if span.kind is SpanKind.CLAIM:
             claim, _ = read_claim(span, evidence, path)
             claims.append(check_span(span, claim, ground, DIGEST))
-    notes = {Where(claim.line, claim.column): claim_note(claim, opened.sigla) for claim in claims}
+    notes = {Where(claim.line, claim.column): claim_note(claim, opened.sigla, edition) for claim in claims}
     public, _ = publishable(digest, edition.settings)
     composed = compose_digest(public, evidence, setting, notes)
     told = {str(fault): fault for fault in (*faults, *digest_faults(digest, evidence), *composed.diagnostics)}

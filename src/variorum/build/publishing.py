@@ -13,21 +13,20 @@ from variorum.build.checking import CheckReport, check_edition
 from variorum.build.evidence import EditionEvidence
 from variorum.build.games import open_games
 from variorum.claims.check import CheckedClaim
-from variorum.claims.facts import Reading
+from variorum.claims.facts import Reading, grouped
 from variorum.claims.standing import Standing
 from variorum.edition import Edition
 from variorum.edition.digest import Where
 from variorum.edition.folder import DIGEST, VERDICTS
+from variorum.publish.notation import notations
 from variorum.publish.page import ClaimNote, PageSetting
 from variorum.publish.private import names_in
 from variorum.publish.publication import publish
-from variorum.publish.wording import ENGLISH
+from variorum.publish.wording import ENGLISH, wording_of
 from variorum.voices.sigla import sigla_of
 from variorum.voices.verdicts import read_edition_verdicts
 
-__all__ = ["CAUTION", "PublishReport", "claim_note", "page_setting", "publish_edition"]
-
-CAUTION = "Engine help during play breaks the FIDE Laws of Chess and event rules; this is for preparation and writing."
+__all__ = ["PublishReport", "claim_note", "page_setting", "publish_edition"]
 
 
 class PublishReport(msgspec.Struct, frozen=True, kw_only=True):
@@ -62,13 +61,13 @@ def publish_edition(
     verdicts, _ = read_edition_verdicts(edition.path / VERDICTS)
     sigla = sigla_of(edition, verdicts.voices, user)
     notes = {
-        Where(claim.line, claim.column): claim_note(claim, sigla)
+        Where(claim.line, claim.column): claim_note(claim, sigla, edition)
         for claim in report_of_claims.claims
         if claim.path == DIGEST
     }
     with ExitStack() as stack:
         evidence = EditionEvidence(edition, verdicts, sigla, open_games(edition, user, stack))
-        setting = page_setting(edition, evidence, made_on, (*cautions, CAUTION))
+        setting = page_setting(edition, evidence, made_on, cautions)
         publication = publish(edition, evidence, setting, notes, verdicts.all())
     report = PublishReport(
         written=tuple(path.relative_to(edition.path).as_posix() for path in publication.written),
@@ -82,12 +81,16 @@ def page_setting(
     edition: Edition, evidence: EditionEvidence, made_on: datetime.date, cautions: tuple[str, ...]
 ) -> PageSetting:
     """How the pages of an edition are set on a day; private names are kept out of it."""
-    title = ENGLISH.digest if names_in(edition.title, edition.settings) else edition.title
+    words = wording_of(edition.settings.language)
+    notation, letters = notations(edition.settings.notation, words.letters)
     return PageSetting(
-        edition=title,
+        edition=words.digest if names_in(edition.title, edition.settings) else edition.title,
         made_on=made_on,
         sigla=evidence.sigla,
-        cautions=cautions,
+        cautions=(*cautions, words.fair_play),
+        words=words,
+        notation=notation,
+        letters=letters,
         names={
             place.position.epd: name
             for name, place in edition.places.items()
@@ -96,10 +99,18 @@ def page_setting(
     )
 
 
-def claim_note(claim: CheckedClaim, sigla: dict[str, str]) -> ClaimNote:
-    """What stands in the margin beside a claim."""
+def claim_note(claim: CheckedClaim, sigla: dict[str, str], edition: Edition) -> ClaimNote:
+    """What stands in the margin beside a claim.
+
+    Remarks are English: in another language only the one that is in its table is printed.
+    """
+    words = wording_of(edition.settings.language)
     readings = tuple(
         Reading(siglum=sigla[figure.voice], expected=figure.value, noise=figure.noise)
         for figure in claim.figures
     )
-    return ClaimNote(Standing(claim.standing), readings, claim.remark or claim.refutation)
+    standing = Standing(claim.standing)
+    remark = claim.remark if words is ENGLISH else ""
+    if standing is Standing.UNDECIDED and not readings:
+        remark = words.no_verdict.format(nodes=grouped(edition.settings.budget.minimum_effort))
+    return ClaimNote(standing, readings, remark or claim.refutation)

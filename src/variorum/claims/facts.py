@@ -368,8 +368,9 @@ def _check_attributes(span: Span, kind: FactKind, faults: _Faults) -> bool:
 
 
 def _same(text: str) -> str:
-    """What a typed and a looked-up value have in common: kinds of space, dash and dots do not count, nor grouping."""
+    """What a typed and a looked-up value have in common, whatever their spaces, dashes, dots, decimal sign and grouping."""
     text = re.sub(r"(?<=\d)[,\u202f\u00a0 ](?=\d{3}\b)", "", text)
+    text = re.sub(r"(?<=\d),(?=\d{1,2}(?!\d))", ".", text)
     text = " ".join(text.split()).replace("−", "-").replace("–", "-").replace("…", "...")
     return re.sub(r"(?<=\d\.) +", "", text)
 

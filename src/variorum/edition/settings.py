@@ -20,6 +20,8 @@ __all__ = [
     "EditionSettings",
     "EditionSide",
     "Kind",
+    "Language",
+    "MoveNotation",
     "Pace",
     "PrivateMarks",
     "SourceRule",
@@ -43,6 +45,13 @@ SCORE_COMMENT: Final = (
 
 _Text = Annotated[str, Meta(min_length=1)]
 _Points = Annotated[float, Meta(ge=0, le=100)]
+
+
+Language = Literal["en", "de", "es", "fr"]
+"""Languages whose fixed words and letters of the units are known (`variorum.publish.wording`)."""
+
+MoveNotation = Literal["figurine", "letters", "local"]
+"""How units are written in moves: little pictures, English letters, or letters of the edition's language."""
 
 
 class PrivateMarks(msgspec.Struct, frozen=True, kw_only=True):
@@ -193,6 +202,19 @@ class EditionSettings(msgspec.Struct, frozen=True, kw_only=True):
 
     title: Annotated[str, Meta(min_length=1, max_length=200, description="The edition's title.")]
     side: Annotated[EditionSide, Meta(description="For whom moves are recommended.")]
+    language: Annotated[
+        Language,
+        Meta(
+            description="Of the fixed words in publications: English, German, Spanish or French. Your own words stay as they are."
+        ),
+    ] = "en"
+    notation: Annotated[
+        MoveNotation,
+        Meta(
+            description="Units in published moves: `figurine`, `letters` (English) or `local` (letters of the language). "
+            "Small print has letters instead of figurines."
+        ),
+    ] = "figurine"
     store: Annotated[
         StorePlace | None,
         Meta(

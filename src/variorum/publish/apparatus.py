@@ -62,11 +62,11 @@ def reading_parts(reading: Reading, words: Wording) -> list[Part]:
     """One voice: `A 57.4 ± 1.1 (+0.36)`, `G 59.8, 61 games`, `G 3 games`."""
     parts = [Part("sig", reading.siglum)]
     if reading.expected is not None:
-        parts.append(Part("value", f"{reading.expected:.1f}"))
+        parts.append(Part("value", words.figures_in(f"{reading.expected:.1f}")))
         if reading.noise is not None:
-            parts.append(Part("noise", f"± {reading.noise:.1f}"))
+            parts.append(Part("noise", words.figures_in(f"± {reading.noise:.1f}")))
         if reading.score is not None:
-            parts.append(Part("pawns", f"({reading.score.pawns_text})"))
+            parts.append(Part("pawns", words.figures_in(f"({reading.score.pawns_text})")))
     if reading.games is not None:
         if reading.expected is not None:
             parts[-1] = Part(parts[-1].role, parts[-1].text + ",")

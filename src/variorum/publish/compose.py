@@ -19,9 +19,8 @@ from variorum.edition.digest import Digest, Span, SpanKind, Where, plain_text
 from variorum.edition.marks import Mark
 from variorum.edition.place import Place
 from variorum.insight.contrast import MOST_UNITS, changed_units, contrast_marks
-from variorum.insight.wording import PIECE_NAMES
 from variorum.publish.apparatus import Entry, PageEvidence, entry_parts, lemma, reading_parts
-from variorum.publish.diagram import Diagram, describe
+from variorum.publish.diagram import Diagram, describe, misfit
 from variorum.publish.indexes import IndexMaker
 from variorum.publish.notation import Notation, set_line
 from variorum.publish.page import (
@@ -215,17 +214,13 @@ class _Composer:
 
     def fitting_marks(self, block: digest.Diagram, place: Place) -> tuple[Mark, ...]:
         """The marks that fit the position; a route's letter must be the unit that stands at its beginning."""
-        units = place.position.pieces()
         kept = []
         for mark in block.marks:
-            held = units.get(mark.squares[0], "").upper()
-            if mark.unit and mark.unit != held:
-                way = mark.unit + "-".join(mark.squares)
-                there = PIECE_NAMES[held] if held else "nothing"
-                message = f"route {way}: on {mark.squares[0]} stands {there}; the route is left out"
-                self.fault("diagram-mark", block.where, message)
-                continue
-            kept.append(mark)
+            fault = misfit(mark, place.position)
+            if fault:
+                self.fault("diagram-mark", block.where, f"{fault}; the route is left out")
+            else:
+                kept.append(mark)
         return tuple(kept)
 
     # Spans
@@ -246,7 +241,11 @@ class _Composer:
         if fact is None:
             return prose.inlines(span.children)
         self.refer(fact.place, prose)
-        told = Figure(fact.text) if fact.line is None else _moves(fact.line, prose.notation)
+        told = (
+            Figure(self.words.figures_in(fact.text))
+            if fact.line is None
+            else _moves(fact.line, prose.notation)
+        )
         return (*self.anchor(fact.place), told)
 
     def line(self, span: Span, prose: Prose) -> tuple[Inline, ...]:

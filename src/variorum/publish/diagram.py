@@ -19,10 +19,21 @@ import msgspec
 from variorum.base import UsageError
 from variorum.board import Position, Side
 from variorum.edition.marks import Mark, MarkKind
+from variorum.insight.wording import PIECE_NAMES
 from variorum.publish import assets
 from variorum.publish.wording import ENGLISH, Wording
 
-__all__ = ["Coordinates", "Diagram", "Drawing", "describe", "draw", "standalone_svg", "unit_definitions"]
+__all__ = [
+    "Coordinates",
+    "Diagram",
+    "Drawing",
+    "UnitNames",
+    "describe",
+    "draw",
+    "misfit",
+    "standalone_svg",
+    "unit_definitions",
+]
 
 FILES = "abcdefgh"
 RANKS = "12345678"
@@ -38,6 +49,13 @@ class Coordinates(enum.Enum):
 
     SHOWN = "shown"
     HIDDEN = "hidden"
+
+
+class UnitNames(enum.Enum):
+    """What units are called in the words for a diagram: `king g1`, or `Kg1` (a pawn by its square alone)."""
+
+    WORDS = "words"
+    LETTERS = "letters"
 
 
 class Diagram(msgspec.Struct, frozen=True, kw_only=True):
@@ -59,13 +77,27 @@ class Drawing(msgspec.Struct, frozen=True):
     elements: str
 
 
-def describe(diagram: Diagram, words: Wording = ENGLISH) -> str:
+def misfit(mark: Mark, position: Position) -> str:
+    """Why a mark does not fit a position (its letter is not that of the unit that stands at its beginning), or nothing."""
+    held = position.pieces().get(mark.squares[0], "").upper()
+    if not mark.unit or mark.unit == held:
+        return ""
+    there = PIECE_NAMES[held] if held else "nothing"
+    return f"route {mark.unit}{'-'.join(mark.squares)}: on {mark.squares[0]} stands {there}"
+
+
+def describe(diagram: Diagram, words: Wording = ENGLISH, names: UnitNames = UnitNames.WORDS) -> str:
     """The alternative text: label, then all units of both sides.
 
-    >>> describe(Diagram(position=Position.from_fen("8/8/4k3/8/8/4K3/4P3/8 w - - 0 1"), label="Figure 1"))
+    >>> drawn = Diagram(position=Position.from_fen("8/8/4k3/8/8/4K3/4P3/8 w - - 0 1"), label="Figure 1")
+    >>> describe(drawn)
     'Figure 1. White: king e3, pawn e2. Black: king e6.'
+    >>> describe(drawn, names=UnitNames.LETTERS)
+    'Figure 1. White: Ke3, e2. Black: Ke6.'
     """
     pieces = diagram.position.pieces()
+    letters = dict(zip("KQRBN", words.letters, strict=True)) | {"P": ""}
+    called = {unit: f"{name} " for unit, name in words.units.items()} if names is UnitNames.WORDS else letters
     parts = [diagram.label]
     for side, name in ((Side.WHITE, words.white), (Side.BLACK, words.black)):
         own = [
@@ -73,7 +105,7 @@ def describe(diagram: Diagram, words: Wording = ENGLISH) -> str:
             for square, letter in pieces.items()
             if letter.isupper() is (side is Side.WHITE)
         ]
-        said = ", ".join(f"{words.units[UNIT_ORDER[kind]]} {square}" for kind, square in sorted(own))
+        said = ", ".join(f"{called[UNIT_ORDER[kind]]}{square}" for kind, square in sorted(own))
         parts.append(f"{name}: {said}")
     return ". ".join(parts) + "."
 

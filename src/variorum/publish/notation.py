@@ -9,7 +9,7 @@ import msgspec
 
 from variorum.board import Line
 
-__all__ = ["ENGLISH_LETTERS", "FIGURINE", "NOTATIONS", "Notation", "set_line", "set_moves_in_text", "set_san"]
+__all__ = ["ENGLISH_LETTERS", "FIGURINE", "Notation", "notations", "set_line", "set_moves_in_text", "set_san"]
 
 NO_BREAK = "\u00a0"
 
@@ -27,18 +27,19 @@ class Notation(msgspec.Struct, frozen=True):
 
 FIGURINE = Notation("figurine", "♔♕♖♗♘")
 ENGLISH_LETTERS = Notation("letters", "KQRBN")
-NOTATIONS = {
-    notation.name: notation
-    for notation in (
-        FIGURINE,
-        ENGLISH_LETTERS,
-        # Common practice, no source.
-        Notation("german", "KDTLS"),
-        Notation("spanish", "RDTAC"),
-        Notation("french", "RDTFC"),
-    )
-}
-"""By name, as a setting gives it."""
+
+
+def notations(name: str, local: str) -> tuple[Notation, Notation]:
+    """What the setting `notation` means for text and for small print; `local` are the letters of the language.
+
+    >>> [notation.units for notation in notations("figurine", "KDTLS")]
+    ['♔♕♖♗♘', 'KDTLS']
+    """
+    if name == "letters":
+        return ENGLISH_LETTERS, ENGLISH_LETTERS
+    letters = Notation("local", local)
+    return (letters if name == "local" else FIGURINE), letters
+
 
 _MOVE = (
     r"(?:O-O-O|O-O"

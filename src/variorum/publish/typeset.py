@@ -20,7 +20,7 @@ from variorum.claims.standing import Standing
 from variorum.edition.digest import ListOrder
 from variorum.publish import assets
 from variorum.publish.apparatus import Part
-from variorum.publish.diagram import Diagram, standalone_svg
+from variorum.publish.diagram import Diagram, UnitNames, describe, standalone_svg
 from variorum.publish.page import (
     Anchor,
     Block,
@@ -219,7 +219,8 @@ class _Writer:
     def plate(self, plate: Plate) -> Node:
         drawing = standalone_svg(plate.diagram, DIAGRAM_PIXELS, self.page.words, assets.Ink.PRINT)
         caption = self.inlines(plate.caption)
-        return [f"figure-{plate.number}", plate.number, drawing, plate.said, caption]
+        said = describe(plate.diagram, self.page.words, UnitNames.LETTERS)
+        return [f"figure-{plate.number}", plate.number, drawing, said, caption]
 
     def claim(self, claim: Margin) -> Node:
         said = [_parts(parts) for parts in claim.numbers]

@@ -1,14 +1,19 @@
-"""The fixed words of publications, one table a language."""
+"""The fixed words of publications, one table a language.
+
+Signs and the author's own words are never translated. The letters of the units, and most words, are common practice, from
+memory (FIDE Laws of Chess, appendix C.1–C.2, leave the letters to each language).
+"""
 
 from __future__ import annotations
 
 import datetime
+import re
 
 import msgspec
 
 from variorum.claims.facts import grouped
 
-__all__ = ["ENGLISH", "Wording", "wording_of"]
+__all__ = ["ENGLISH", "LANGUAGES", "Wording", "wording_of"]
 
 
 class Wording(msgspec.Struct, frozen=True, kw_only=True):
@@ -52,6 +57,18 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
     date: str
     night: str
     day: str
+    letters: str
+    """Of king, queen, rook, bishop and knight."""
+    decimal: str
+    """Between a whole number and its tenths."""
+    nodes: str
+    games_of_sources: str
+    both: str
+    """Two things: `{one} and {other}`."""
+    from_to: str
+    """A range: `{low} to {high}`."""
+    no_verdict: str
+    fair_play: str
 
     def date_in_words(self, date: datetime.date) -> str:
         """A date as it is printed.
@@ -60,6 +77,14 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
         '5 November 2026'
         """
         return self.date.format(day=date.day, month=self.months[date.month - 1], year=date.year)
+
+    def figures_in(self, text: str) -> str:
+        """A text with the decimal sign of the language.
+
+        >>> wording_of("de").figures_in("57.4 ± 1.1 (+0.52)")
+        '57,4 ± 1,1 (+0,52)'
+        """
+        return re.sub(r"(?<=\d)\.(?=\d)", self.decimal, text)
 
     def counted(self, number: int, what: str) -> str:
         """A number with its noun; `what` is a text of this table with `|`.
@@ -102,19 +127,216 @@ ENGLISH = Wording(
     position="position",
     no_voice="No voice has judged a position of this text yet.",
     scale="verdicts are expected scores for White of 100, ± their uncertainty, and pawns in brackets",
-    made="Set by Variorum {version} on {date} from the author’s digest; the figures with a note were looked up on that day.",
+    made="Set by Variorum {version} on {date}; the figures with a note were looked up on that day.",
     caution="A verdict is what a voice says at the effort it was given, and no proof.",
-    months=tuple(
-        "January February March April May June July August September October November December".split()  # noqa: SIM905
+    months=(
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
     ),
     date="{day} {month} {year}",
     night="Night",
     day="Day",
+    letters="KQRBN",
+    decimal=".",
+    nodes="nodes",
+    games_of_sources="games of the sources",
+    both="{one} and {other}",
+    from_to="{low} to {high}",
+    no_verdict="no verdict yet of {nodes} nodes or more",
+    fair_play="Engine help during play breaks the FIDE Laws of Chess and event rules; this is for preparation and writing.",
+)
+GERMAN = Wording(
+    language="de",
+    quotes=("„", "“", "‚", "‘"),
+    units={"K": "König", "Q": "Dame", "R": "Turm", "B": "Läufer", "N": "Springer", "P": "Bauer"},
+    white="Weiß",
+    black="Schwarz",
+    white_to_move="Weiß am Zug.",
+    black_to_move="Schwarz am Zug.",
+    digest="Abriss",
+    manuscript="Manuskript",
+    index_of_positions="Verzeichnis der Stellungen",
+    index_of_variations="Verzeichnis der Varianten",
+    page="Seite",
+    beginning="Anfang",
+    a_voice="eine Stimme",
+    contents="Inhalt",
+    chapter="Partie {number}",
+    after_move="Nach {move}.",
+    sections="Auf dieser Seite",
+    to_the_text="Zum Text",
+    figure="Abbildung {number}",
+    figures="Abbildungen {first} bis {last}",
+    apparatus="Apparat",
+    holds="trifft zu",
+    contradicted="widerlegt",
+    undecided="nicht genug Belege",
+    stale="veraltet",
+    games="Partie|Partien",
+    position="Stellung",
+    no_voice="Noch hat keine Stimme eine Stellung dieses Textes beurteilt.",
+    scale="Urteile sind Erwartungswerte für Weiß von 100, ± ihre Unsicherheit, in Klammern Bauerneinheiten",
+    made="Gesetzt von Variorum {version} am {date}; die Zahlen mit einer Anmerkung wurden an diesem Tag nachgeschlagen.",
+    caution="Ein Urteil ist, was eine Stimme bei dem Aufwand sagt, der ihr gegeben wurde, und kein Beweis.",
+    months=(
+        "Januar",
+        "Februar",
+        "März",
+        "April",
+        "Mai",
+        "Juni",
+        "Juli",
+        "August",
+        "September",
+        "Oktober",
+        "November",
+        "Dezember",
+    ),
+    date="{day}. {month} {year}",
+    night="Nacht",
+    day="Tag",
+    letters="KDTLS",
+    decimal=",",
+    nodes="Knoten",
+    games_of_sources="Partien der Quellen",
+    both="{one} und {other}",
+    from_to="{low} bis {high}",
+    no_verdict="noch kein Urteil von {nodes} Knoten oder mehr",
+    fair_play="Hilfe durch Programme während einer Partie verstößt gegen die FIDE-Regeln und die der Turniere; dies dient der Vorbereitung und dem Schreiben.",
+)
+SPANISH = Wording(
+    language="es",
+    quotes=("«", "»", "“", "”"),
+    units={"K": "rey", "Q": "dama", "R": "torre", "B": "alfil", "N": "caballo", "P": "peón"},
+    white="Blancas",
+    black="Negras",
+    white_to_move="Juegan blancas.",
+    black_to_move="Juegan negras.",
+    digest="Resumen",
+    manuscript="Manuscrito",
+    index_of_positions="Índice de posiciones",
+    index_of_variations="Índice de variantes",
+    page="Página",
+    beginning="Comienzo",
+    a_voice="una voz",
+    contents="Contenido",
+    chapter="Partida {number}",
+    after_move="Tras {move}.",
+    sections="En esta página",
+    to_the_text="Al texto",
+    figure="Figura {number}",
+    figures="Figuras {first} a {last}",
+    apparatus="Aparato",
+    holds="se sostiene",
+    contradicted="refutada",
+    undecided="sin pruebas suficientes",
+    stale="anticuada",
+    games="partida|partidas",
+    position="posición",
+    no_voice="Ninguna voz ha juzgado aún una posición de este texto.",
+    scale="los juicios son puntuaciones esperadas de las blancas sobre 100, ± su incertidumbre, y entre paréntesis peones",
+    made="Compuesto por Variorum {version} el {date}; las cifras con nota se consultaron ese día.",
+    caution="Un juicio es lo que dice una voz con el esfuerzo que se le dio, y no una prueba.",
+    months=(
+        "enero",
+        "febrero",
+        "marzo",
+        "abril",
+        "mayo",
+        "junio",
+        "julio",
+        "agosto",
+        "septiembre",
+        "octubre",
+        "noviembre",
+        "diciembre",
+    ),
+    date="{day} de {month} de {year}",
+    night="Noche",
+    day="Día",
+    letters="RDTAC",
+    decimal=",",
+    nodes="nodos",
+    games_of_sources="partidas de las fuentes",
+    both="{one} y {other}",
+    from_to="{low} a {high}",
+    no_verdict="aún no hay juicio de {nodes} nodos o más",
+    fair_play="La ayuda de programas durante la partida infringe las Leyes del Ajedrez de la FIDE y las reglas de los torneos; esto sirve para preparar y escribir.",
+)
+FRENCH = Wording(
+    language="fr",
+    quotes=("«\u00a0", "\u00a0»", "“", "”"),
+    units={"K": "roi", "Q": "dame", "R": "tour", "B": "fou", "N": "cavalier", "P": "pion"},
+    white="Blancs",
+    black="Noirs",
+    white_to_move="Trait aux blancs.",
+    black_to_move="Trait aux noirs.",
+    digest="Abrégé",
+    manuscript="Manuscrit",
+    index_of_positions="Index des positions",
+    index_of_variations="Index des variantes",
+    page="Page",
+    beginning="Début",
+    a_voice="une voix",
+    contents="Table des matières",
+    chapter="Partie {number}",
+    after_move="Après {move}.",
+    sections="Sur cette page",
+    to_the_text="Vers le texte",
+    figure="Figure {number}",
+    figures="Figures {first} à {last}",
+    apparatus="Apparat",
+    holds="confirmé",
+    contradicted="réfuté",
+    undecided="preuves insuffisantes",
+    stale="périmé",
+    games="partie|parties",
+    position="position",
+    no_voice="Aucune voix n’a encore jugé une position de ce texte.",
+    scale="les jugements sont des scores attendus des blancs sur 100, ± leur incertitude, et entre parenthèses des pions",
+    made="Composé par Variorum {version} le {date}; les chiffres accompagnés d’une note ont été consultés ce jour-là.",
+    caution="Un jugement est ce que dit une voix avec l’effort qui lui a été donné, et non une preuve.",
+    months=(
+        "janvier",
+        "février",
+        "mars",
+        "avril",
+        "mai",
+        "juin",
+        "juillet",
+        "août",
+        "septembre",
+        "octobre",
+        "novembre",
+        "décembre",
+    ),
+    date="{day} {month} {year}",
+    night="Nuit",
+    day="Jour",
+    letters="RDTFC",
+    decimal=",",
+    nodes="nœuds",
+    games_of_sources="parties des sources",
+    both="{one} et {other}",
+    from_to="{low} à {high}",
+    no_verdict="pas encore de jugement de {nodes} nœuds ou plus",
+    fair_play="L’aide de programmes pendant une partie enfreint les Règles du jeu de la FIDE et celles des tournois; ceci sert à préparer et à écrire.",
 )
 
-_LANGUAGES = {"en": ENGLISH}
+LANGUAGES = {words.language: words for words in (ENGLISH, GERMAN, SPANISH, FRENCH)}
+"""By the language's tag, as the setting gives it."""
 
 
 def wording_of(language: str) -> Wording:
     """The table for a language tag; its region does not count. Unknown languages get English words."""
-    return _LANGUAGES.get(language.partition("-")[0].lower(), ENGLISH)
+    return LANGUAGES.get(language.partition("-")[0].lower(), ENGLISH)

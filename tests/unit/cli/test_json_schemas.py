@@ -25,6 +25,7 @@ MORE = {
     "tempo": ["{edition}", "qgd", "3.Nc3"],
     "orders": ["{edition}", "qgd 3.Nc3"],
     "hinges": ["{edition}", "qgd", "3.Nc3", "--nodes", "200"],
+    "diagram": ["{edition}", "qgd", "--out", "{edition}/qgd.svg"],
     "name": ["{edition}", "main", "qgd 3.Nc3"],
     "sift": ["{edition}"],
     "new": ["{edition}-new", "--title", "x", "--side", "white", "--root", "1.d4"],

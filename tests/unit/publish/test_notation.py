@@ -10,10 +10,11 @@ from variorum.publish.notation import (
     ENGLISH_LETTERS,
     FIGURINE,
     NO_BREAK,
-    NOTATIONS,
+    notations,
     set_line,
     set_moves_in_text,
 )
+from variorum.publish.wording import wording_of
 
 
 def shown(text: str) -> str:
@@ -21,18 +22,23 @@ def shown(text: str) -> str:
 
 
 @pytest.mark.parametrize(
-    ("name", "printed"),
+    ("language", "printed"),
     [
-        ("figurine", "1~e4 e5 2~♘f3 ♘c6 3~♗b5 ♗e7 4~O-O ♔f8 5~♖e1 ♕e8"),
-        ("letters", "1~e4 e5 2~Nf3 Nc6 3~Bb5 Be7 4~O-O Kf8 5~Re1 Qe8"),
-        ("german", "1~e4 e5 2~Sf3 Sc6 3~Lb5 Le7 4~O-O Kf8 5~Te1 De8"),
-        ("spanish", "1~e4 e5 2~Cf3 Cc6 3~Ab5 Ae7 4~O-O Rf8 5~Te1 De8"),
-        ("french", "1~e4 e5 2~Cf3 Cc6 3~Fb5 Fe7 4~O-O Rf8 5~Te1 De8"),
+        ("en", "1~e4 e5 2~Nf3 Nc6 3~Bb5 Be7 4~O-O Kf8 5~Re1 Qe8"),
+        ("de", "1~e4 e5 2~Sf3 Sc6 3~Lb5 Le7 4~O-O Kf8 5~Te1 De8"),
+        ("es", "1~e4 e5 2~Cf3 Cc6 3~Ab5 Ae7 4~O-O Rf8 5~Te1 De8"),
+        ("fr", "1~e4 e5 2~Cf3 Cc6 3~Fb5 Fe7 4~O-O Rf8 5~Te1 De8"),
     ],
 )
-def test_a_line_in_each_notation(name: str, printed: str) -> None:
+def test_a_line_in_each_notation(language: str, printed: str) -> None:
+    """The letters of each language are common practice, from memory."""
     line = Line.parse("e4 e5 Nf3 Nc6 Bb5 Be7 O-O Kf8 Re1 Qe8")
-    assert shown(set_line(line, NOTATIONS[name])) == printed
+    local = wording_of(language).letters
+    figurines = "1~e4 e5 2~♘f3 ♘c6 3~♗b5 ♗e7 4~O-O ♔f8 5~♖e1 ♕e8"
+    english = "1~e4 e5 2~Nf3 Nc6 3~Bb5 Be7 4~O-O Kf8 5~Re1 Qe8"
+    expected = {"figurine": (figurines, printed), "letters": (english, english), "local": (printed, printed)}
+    for name, texts in expected.items():
+        assert tuple(shown(set_line(line, notation)) for notation in notations(name, local)) == texts
 
 
 def test_black_begins_with_an_ellipsis() -> None:

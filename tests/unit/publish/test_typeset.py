@@ -117,7 +117,7 @@ def test_bookmarks_links_language_and_alternative_texts(digest_pdf: bytes, book_
     assert reader.trailer["/Root"]["/Lang"] == "en"
     assert reader.metadata is not None and reader.metadata.title == "When may the pawn advance?"
     said = alternatives(reader)
-    assert any(one.startswith("Figure 1. Black to move. White: king g1, queen d1,") for one in said)
+    assert any(one.startswith("Figure 1. Black to move. White: Kg1, Qd1,") for one in said)
     targets = [
         annotation.get_object()
         for page in reader.pages

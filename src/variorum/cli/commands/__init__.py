@@ -32,6 +32,7 @@ COMMANDS: Final = (
     "digest reach",
     "drift",
     "publish",
+    "diagram",
     "manuscript add",
     "manuscript comment",
     "manuscript sign",
