@@ -14,8 +14,10 @@ import chess.pgn
 import pytest
 
 from tests.faults.command_line import program
+from variorum.cli import main
 
 GAMES = 30
+FAKE = Path(__file__).parents[1] / "fake_engine.py"
 SETTINGS = 'title = "x"\nside = "white"\n\n[roots]\nr = "1.d4 d5 2.c4 e6"\n'
 
 
@@ -64,6 +66,23 @@ def test_killed_again_and_again_it_ends_with_the_games_of_a_run_that_was_not(tmp
         for one in folders
     ]
     assert texts[0] == texts[1]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no such signal there")
+def test_a_program_that_hangs_does_not_keep_it_from_stopping(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "edition.toml").write_text(SETTINGS)
+    assert main(["voices", "add", "guest", sys.executable, str(FAKE), "hangs"]) == 0
+    capsys.readouterr()
+    process = start(tmp_path, "--white", "guest")
+    while not (tmp_path / ".variorum" / "store.sqlite").is_file() and process.poll() is None:
+        time.sleep(0.01)
+    time.sleep(1.0)
+    process.send_signal(signal.SIGINT)
+    _, err = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert err == "variorum: stopped; what was finished is kept\n"
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no such signals there")

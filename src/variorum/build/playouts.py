@@ -7,13 +7,14 @@ import math
 import os
 import time
 from collections.abc import Iterator, Sequence
-from typing import Final, Literal, get_args
+from typing import Final
 
 import msgspec
 
 from variorum.base import Progress, StoreBusyError, UsageError, VoiceError
 from variorum.base.settings import UserSettings
 from variorum.board import Position, Verdict
+from variorum.build.playout_starts import starts_of
 from variorum.build.playout_table import (
     PlayerScore,
     PositionPlayouts,
@@ -23,7 +24,7 @@ from variorum.build.playout_table import (
     score_of,
 )
 from variorum.build.whom import named_voices
-from variorum.edition import Edition, resolve_place
+from variorum.edition import Edition
 from variorum.edition.folder import PLAYOUTS, VERDICTS
 from variorum.sources import sift_playouts
 from variorum.store import PLAYOUT, Filter, Mode, Store, open_store
@@ -40,10 +41,7 @@ from variorum.voices.playout_files import (
 from variorum.voices.uci import UciVoice
 from variorum.voices.verdicts import Verdicts, read_edition_verdicts
 
-__all__ = ["GROUPS", "BrokenPlayout", "PlayoutReport", "PlayoutRequest", "play_from"]
-
-Group = Literal["leaves", "tabiyas", "confluences", "disputed"]
-GROUPS: Final[tuple[str, ...]] = get_args(Group)
+__all__ = ["BrokenPlayout", "PlayoutReport", "PlayoutRequest", "play_from"]
 
 UNFINISHED: Final = "unfinished"
 """Folder among the playouts for games that a fault ended; they are evidence of nothing and never sifted."""
@@ -223,12 +221,12 @@ class _Run:
         folder = edition.place_to_write(PLAYOUTS)
         self._file = playout_path(folder, request.voices)
         self._unfinished = playout_path(folder / UNFINISHED, request.voices)
-        for file in (self._file, self._unfinished):
+        for file in [*sorted(folder.glob("*.pgn")), *sorted((folder / UNFINISHED).glob("*.pgn"))]:
             if cut_torn_end(file):
                 progress.say(f"{file.name}: a game whose writing was stopped was taken away.")
         sift_playouts(edition, store, progress)
         self._verdicts, _ = read_edition_verdicts(edition.path / VERDICTS)
-        found, self._over = _starts(edition, user, store, request.at, progress)
+        found, self._over = starts_of(edition, user, store, request.at, progress)
         self._starts = {position: _Start(position, place) for position, place in found}
         self._versions = {name: self._version(name) for name in request.voices}
         self._known = sum(map(self._read, self._starts.values()))
@@ -237,12 +235,16 @@ class _Run:
         self._in_a_row = 0
 
     def _version(self, name: str) -> str:
-        """The version of a voice; a program is started once, so that one that cannot play is told before any game."""
+        """The version of a voice with its options; a program is started once, so that one that cannot play is told now."""
         voice = self._openers[name]()
         try:
-            if isinstance(voice, UciVoice):
-                voice.offered()
-            return voice.version
+            if not isinstance(voice, UciVoice):
+                return voice.version
+            voice.offered()
+            options = "; ".join(
+                f"{option}={value}" for option, value in sorted(voice.settings.options.items())
+            )
+            return f"{voice.version} ({options})" if options else voice.version
         finally:
             voice.close()
 
@@ -354,53 +356,6 @@ class _Run:
             over=self._over,
             given_up=self._broken[-1].fault if self._in_a_row >= _GIVE_UP else "",
         )
-
-
-def _starts(
-    edition: Edition, user: UserSettings, store: Store, at: str, progress: Progress
-) -> tuple[list[tuple[Position, str]], tuple[str, ...]]:
-    """The positions that are meant, with what the author calls them, and those among them where the game is over."""
-    found = list(_meant(edition, user, store, at, progress))
-    over = tuple(place for position, place in found if _is_over(position))
-    going = list(
-        {position: (position, place) for position, place in found if not _is_over(position)}.values()
-    )
-    if not going:
-        if over:
-            raise UsageError("the game is over there: there is nothing to play")
-        raise UsageError(f"the edition has no {at}", remedy="give a name, a line or a FEN")
-    return going, over
-
-
-def _is_over(position: Position) -> bool:
-    return position.outcome is not None or position.halfmove_clock >= 100
-
-
-def _meant(
-    edition: Edition, user: UserSettings, store: Store, at: str, progress: Progress
-) -> Iterator[tuple[Position, str]]:
-    if at == "tabiyas":
-        for name, place in edition.places.items():
-            yield place.position, name
-        return
-    if at not in GROUPS:
-        place = resolve_place(edition, at)
-        yield place.position, place.name or place.text
-        return
-    from variorum.build.asking import Study
-    from variorum.build.groups import disputed, wished
-    from variorum.scout.wishes import Reason
-
-    study = Study(edition, user, store, datetime.datetime.now(datetime.UTC).date(), progress)
-    match at:
-        case "leaves":
-            group = wished(study, Reason.LEAF)
-        case "confluences":
-            group = wished(study, Reason.CONFLUENCE)
-        case _:
-            group = disputed(study)
-    for position, _ in group:
-        yield study.standing(position), study.line_to(position)
 
 
 def _deepest(verdicts: Verdicts, position: Position) -> Verdict | None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import chess.pgn
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from variorum.base import InputError, Silent
@@ -101,6 +101,7 @@ def test_its_scores_speak_where_it_is_sifted_as_a_source() -> None:
     assert note is not None and note.score == Score.of_mate(-3)
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.lists(
         st.builds(
