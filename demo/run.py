@@ -41,8 +41,11 @@ def main() -> int:
         sys.stdout.flush()
         if code := variorum(arguments):
             return code
+    print("\n7. What was published\n")
+    for path in sorted((EDITION / "out").iterdir()):
+        print(f"{path.stat().st_size / 1024:8.0f} kB  {path}")
     print(
-        f"\nOpen {EDITION / 'out' / 'digest.html'} in a browser; out/manuscript.pgn opens in any program for PGN."
+        "\nOpen digest.html in a browser and the PDFs in any reader; manuscript.pgn opens in any program for PGN."
     )
     print(
         f"The edition is in {EDITION}. Try there: variorum check, variorum position bishop-c4, variorum --help"
