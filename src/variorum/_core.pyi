@@ -40,6 +40,10 @@ __all__ = [
     "read_manuscript",
     "read_tags",
     "self_play",
+    "square_language",
+    "square_languages",
+    "square_routes",
+    "structure_steps",
     "trail_prints",
     "units_apart",
     "unpack_position",
@@ -757,6 +761,43 @@ class StructureCatalogue:
         """For packed positions in one row: three times the index plus whose it is, 65535 for none; on all cores."""
     def order(self) -> list[int]:
         """Indices in the order in which structures take precedence."""
+
+def structure_steps(
+    course: Course,
+    packed: NDArray[np.uint8],
+    codes: NDArray[np.uint16],
+    moves: NDArray[np.uint16],
+    weights: NDArray[np.float64],
+) -> list[
+    tuple[
+        int,
+        int,
+        tuple[bool, int, int, int, bool],
+        tuple[bool, int, int, int, bool] | None,
+        tuple[float, float, float] | list[float],
+    ]
+]:
+    """How traffic goes from structure to structure: codes of both, the break, the recapture that follows at once, weights.
+
+    `packed` and `codes` are by node, `moves` by edge, `weights` three numbers by edge, all in one row. A break is: whether White
+    plays it, kind of unit (1 pawn to 6 king), file a pawn comes from (8 for others), square it goes to, whether it takes.
+    `ValueError` where columns do not fit.
+    """
+
+# squares
+
+def square_languages(packed: NDArray[np.uint8]) -> NDArray[np.uint64]:
+    """Square language of packed positions in one row: for each White's ten numbers, then Black's (methods.md 8).
+
+    Holes, outposts, isolated, backward and doubled pawns, bad bishops, squares of levers (bits from a1); open and half-open
+    files (bits from a); squares of space.
+    """
+
+def square_language(board: Board) -> list[list[int]]:
+    """The same numbers of one board."""
+
+def square_routes(board: Board, white: bool, targets: int) -> list[tuple[int, int, int, int]]:
+    """Knights and bishops of a side that can come to squares: to, in how many moves, kind (2, 3), from; by target and moves."""
 
 # plans
 

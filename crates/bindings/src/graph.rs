@@ -151,6 +151,13 @@ pub struct Course {
     course: graph::Course,
 }
 
+impl Course {
+    /// The edges and the course, for the other files of this crate.
+    pub fn laid(&self) -> (Edges<'_>, &graph::Course) {
+        (self.columns.edges(), &self.course)
+    }
+}
+
 #[pymethods]
 impl Course {
     #[getter]

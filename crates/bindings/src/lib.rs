@@ -41,7 +41,7 @@ mod _core {
     #[pymodule_export]
     use super::selfplay::{PlayedGames, self_play};
     #[pymodule_export]
-    use super::structures::StructureCatalogue;
+    use super::structures::{StructureCatalogue, square_language, square_languages, square_routes, structure_steps};
 
     /// Names of the faults of games, by their numbers; 0 is none.
     #[pymodule_export]

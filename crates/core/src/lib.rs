@@ -12,4 +12,5 @@ pub mod runs;
 pub mod scan;
 pub mod score_comment;
 pub mod section;
+pub mod squares;
 pub mod structures;

@@ -5,9 +5,11 @@
 
 mod catalogue;
 mod skeleton;
+mod steps;
 
 pub use catalogue::{Catalogue, Entry, Holder, NO_STRUCTURE, Recognised, StructureIndex, code_of};
 pub use skeleton::{Skeleton, SkeletonFault};
+pub use steps::{Break, Ground, Step, WEIGHTS, Weights, steps};
 
 use shakmaty::{Board, Role, packed::PackedSetup};
 

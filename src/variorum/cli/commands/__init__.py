@@ -27,6 +27,7 @@ COMMANDS: Final = (
     "tempo",
     "contrast",
     "nearby",
+    "structures",
     "check",
     "digest suggest",
     "digest reach",

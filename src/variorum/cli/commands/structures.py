@@ -1,0 +1,136 @@
+"""`variorum structures`: where the lines of an edition go, from structure to structure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Annotated
+
+import msgspec
+import typer
+
+from variorum.cli.options import AsJson, edition_and_rest, user_settings
+from variorum.cli.output import columns, exit_if_faulty, in_letters, print_diagnostics, show
+from variorum.cli.progress import progress_for
+
+if TYPE_CHECKING:
+    from variorum.insight.structure_flow import StepSaid, StructureFlow
+
+Arguments = Annotated[
+    list[str] | None,
+    typer.Argument(
+        metavar="[EDITION] [PLACE]",
+        help="A name of the edition, a typed line, or a FEN from which to start; by default the roots.",
+        show_default=False,
+    ),
+]
+
+
+def result_type() -> type[msgspec.Struct]:
+    """What `--json` prints."""
+    from variorum.insight.structure_flow import StructureFlow
+
+    return StructureFlow
+
+
+def command(
+    arguments: Arguments = None,
+    limit: Annotated[
+        int,
+        typer.Option(min=1, max=10_000, metavar="N", help="At most so many steps, and half as many leaves."),
+    ] = 24,
+    as_json: AsJson = False,
+) -> None:
+    """Show into which pawn structures the lines of an edition go, and by which breaks.
+
+    Printed are the named structures that the lines come to and end in, the steps from one to another with the pawn move or capture that makes them, and the structures of the positions where lines end. A capture that is retaken at once is one step.
+    """
+    from variorum.build.structures import edition_structures
+    from variorum.edition import resolve_place
+
+    edition, words = edition_and_rest(arguments or [])
+    place = resolve_place(edition, " ".join(words)) if words else None
+    user = user_settings()
+    report, diagnostics = edition_structures(
+        edition,
+        user,
+        place,
+        steps=limit,
+        leaves=(limit + 1) // 2,
+        progress=progress_for(as_json=as_json),
+    )
+    print_diagnostics(diagnostics)
+    show(report, lambda report: _as_text(report, user.pieces), as_json=as_json)
+    exit_if_faulty(diagnostics)
+
+
+_UNNAMED = "no named structure"
+
+
+def _as_text(report: StructureFlow, letters: str) -> Iterable[str]:
+    yield f"{report.title}: where its pawn structures go"
+    if report.line is not None:
+        start = ": ".join(filter(None, [report.place, in_letters(report.line, letters)]))
+        yield f"From {start or 'the start position'} on."
+    named = [one for one in report.structures if one.name]
+    with_name = sum(one.positions for one in named)
+    yield (
+        f"{with_name:,} of {_number(report.positions, 'position')} "
+        f"{'has' if with_name == 1 else 'have'} one of {_number(len(named), 'named structure')}."
+    )
+    yield f"Shares of the traffic: {report.mix}."
+    yield ""
+    rows = [("structure", "positions", "come to it", "end there", "leaves")]
+    rows += [
+        (
+            one.name or _UNNAMED,
+            f"{one.positions:,}",
+            f"{one.comes:.1f} %",
+            f"{one.ends:.1f} %",
+            f"{one.leaves:,}",
+        )
+        for one in report.structures
+    ]
+    yield from columns(rows, right=[1, 2, 3, 4])
+    yield from _steps(report, letters)
+    yield from _leaves(report, letters)
+
+
+def _steps(report: StructureFlow, letters: str) -> Iterable[str]:
+    yield ""
+    if not report.steps:
+        yield "No line goes from one structure to another."
+        return
+    more = f", {len(report.steps)} of {report.step_count:,}" if len(report.steps) < report.step_count else ""
+    yield f"Steps from one to another{more}; games and lines by whatever order they came"
+    by_start: dict[str, list[StepSaid]] = {}
+    for step in report.steps:
+        by_start.setdefault(step.before, []).append(step)
+    for before, steps in by_start.items():
+        yield f"  {before or _UNNAMED}"
+        rows = [
+            (
+                in_letters(step.by, letters),
+                f"to {step.after or _UNNAMED}",
+                f"{step.flow:.1f} %",
+                _number(step.games, "game"),
+                _number(step.lines, "line"),
+            )
+            for step in steps
+        ]
+        yield from (f"    {row}" for row in columns(rows, right=[2, 3, 4]))
+
+
+def _leaves(report: StructureFlow, letters: str) -> Iterable[str]:
+    if not report.leaves:
+        return
+    more = (
+        f", {len(report.leaves)} of {report.leaf_count:,}" if len(report.leaves) < report.leaf_count else ""
+    )
+    yield ""
+    yield f"Where lines end{more}"
+    for leaf in report.leaves:
+        yield f"  {leaf.flow:.1f} %  {leaf.structure or _UNNAMED}: {in_letters(leaf.line, letters)}"
+
+
+def _number(number: int, word: str) -> str:
+    return f"{number:,} {word}{'' if number == 1 else 's'}"
