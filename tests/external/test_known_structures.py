@@ -10,9 +10,9 @@ from variorum.insight.structures import structure_of
 
 NAMES = {
     "S1": ("Carlsbad", "white"),
-    "S2": ("Isolated queen's pawn", "white"),
-    "S3": ("Isolated queen's pawn", "black"),
-    "S4": ("Hanging pawns", "black"),
+    "S2": ("isolated queen's pawn", "white"),
+    "S3": ("isolated queen's pawn", "black"),
+    "S4": ("hanging pawns", "black"),
     "S5": ("Maroczy bind", "white"),
     "S6": ("Hedgehog", "black"),
     "S7": ("Stonewall", "black"),
@@ -28,7 +28,7 @@ NAMES = {
     "S17": ("Caro-Kann", "black"),
     "S18": ("French Exchange", "both"),
     "S19": ("Grünfeld Exchange centre", "white"),
-    "S20": ("Doubled c-pawns", "white"),
+    "S20": ("doubled c-pawns", "white"),
     "S21": ("Winawer", "white"),
     "S22": ("Berlin ending majority", "white"),
     "S23": ("Spanish Exchange majority", "white"),

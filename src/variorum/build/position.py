@@ -32,6 +32,8 @@ from variorum.graph import (
 from variorum.graph.position_games import PositionGames, position_games
 from variorum.insight.near import find_near
 from variorum.insight.near_report import NearReport, near_report
+from variorum.insight.squares import SquareLanguage, square_language
+from variorum.insight.structures import structure_of
 from variorum.insight.tempo_report import LineLedger, tempo_report
 from variorum.publish.private import publishable, reason_to_leave_out
 from variorum.store import Filter
@@ -81,7 +83,8 @@ class PositionReport(msgspec.Struct, frozen=True, kw_only=True):
     `voices` are verdicts on the position itself, `values` what each voice thinks when the graph behind it is counted.
     `orders` are the heaviest of `order_count` orders on the graph, from the line `since` on (`None`: from the roots).
     `games` is `None` where nothing was sifted yet. `ledger` is that of the place's line, `None` where it has none; `near` are
-    the most interesting near positions and reversed twins, `None` where the position is not on the graph.
+    the most interesting near positions and reversed twins, `None` where the position is not on the graph. `structure` is
+    the named pawn skeleton and whose it is, empty where it has no name, and `squares` what is said of holes, pawns and files.
     """
 
     name: str
@@ -89,6 +92,9 @@ class PositionReport(msgspec.Struct, frozen=True, kw_only=True):
     fen: str
     to_move: str
     result: str
+    structure: str
+    structure_sources: tuple[str, ...]
+    squares: SquareLanguage
     voices: tuple[VoiceSays, ...]
     on_graph: bool
     values: tuple[MapValue, ...]
@@ -140,12 +146,16 @@ def position_report(
     tell = opened.tell
     node = opened.graph.node_of(position)
     found = None if node is None else opened.traffic.orders_to(node, orders)
+    structure = structure_of(position)
     report = PositionReport(
         name=place.name or "",
         line=place.line.san() if place.line else "",
         fen=position.fen,
         to_move=position.turn.value,
         result=position.outcome or "",
+        structure="" if structure is None else structure.words,
+        structure_sources=() if structure is None else structure.structure.sources,
+        squares=square_language(position),
         voices=voices_on(position, edition, opened.verdicts, opened.sigla),
         on_graph=node is not None,
         values=() if node is None else tell.values(node),

@@ -15,6 +15,7 @@ from variorum.claims.spans import SpanClaim
 from variorum.claims.standing import Figure, Standing
 from variorum.edition import EditionSettings
 from variorum.edition.digest import Span
+from variorum.insight.structures import structure_of
 from variorum.voices.noise import noise_of
 from variorum.voices.verdicts import Verdicts
 
@@ -142,7 +143,11 @@ def check_span(span: Span, claim: SpanClaim | None, ground: Ground, path: str) -
     if claim is None:
         found = _Found(standing=Standing.NOT_CHECKABLE, remark="it cannot be read: see the message on it")
     else:
-        found = _aged(_score(claim.place.position, claim.sign, ground), ground)
+        position = claim.place.position
+        if isinstance(claim.says, str):
+            found = _structure(position, claim.says)
+        else:
+            found = _aged(_score(position, claim.says, ground), ground)
     epd = "" if claim is None else claim.place.position.epd
     return _checked(path, span.where.line, span.where.column, kind, at, f"{span.text} ({says})", found, epd)
 
@@ -197,6 +202,16 @@ def _score(position: Position, sign: Sign, ground: Ground) -> _Found:
         band=band,
         refutation=_principal(position, asked) if standing is Standing.CONTRADICTED else "",
         remark="" if asked else ground.missing,
+    )
+
+
+def _structure(position: Position, name: str) -> _Found:
+    """Decided by the pawns alone: no voice is asked."""
+    found = structure_of(position)
+    holds = found is not None and found.is_called(name)
+    return _Found(
+        standing=Standing.HOLDS if holds else Standing.CONTRADICTED,
+        remark="its pawn skeleton has no name here" if found is None else f"it is {found.words}",
     )
 
 

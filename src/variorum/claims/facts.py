@@ -15,6 +15,7 @@ brackets is a cache: the page prints the looked-up value, and a diagnostic tells
                                                                against="PLACE" how many more than by that one's;
                                                                also show=spent, show=standing, show=gone
     [with a3 put in]{.fact kind=contrast at="iqp" against="PLACE"}   in which units the place differs; also reversed=yes
+    [Carlsbad]{.fact kind=structure at="qgd-exchange"}         its named pawn skeleton; also show=side, show=source
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ from variorum.edition.digest import Span, Where
 from variorum.edition.place import Place
 from variorum.insight.contrast import MOST_UNITS, changed_units, changes_in_words
 from variorum.insight.mirror import mirrored_position
+from variorum.insight.structures import structure_of
 from variorum.insight.tempo import tempo_ledger
 from variorum.insight.wording import number as number_in_words
 
@@ -264,6 +266,20 @@ def _contrast(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -
     return Fact(place, changes_in_words(changes))
 
 
+def _structure(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> Fact:
+    found = structure_of(place.position)
+    if found is None:
+        raise NoEvidenceError("its pawn skeleton has no name here")
+    match attributes.get("show", "name"):
+        case "side":
+            return Fact(
+                place, {"both": "both sides"}.get(found.holder.value, found.holder.value.capitalize())
+            )
+        case "source":
+            return Fact(place, "; ".join(found.structure.sources))
+    return Fact(place, found.name)
+
+
 FACT_KINDS = {
     kind.name: kind
     for kind in (
@@ -308,6 +324,12 @@ FACT_KINDS = {
             "in which units the place differs from another",
             {"against": ".+", "reversed": "yes|no"},
             _contrast,
+        ),
+        FactKind(
+            "structure",
+            "which named pawn skeleton the place has",
+            {"show": "name|side|source"},
+            _structure,
         ),
     )
 }

@@ -1,11 +1,13 @@
 """Claims of the digest: which kinds there are, how one is written, and what is wrong with one that cannot be read.
 
 [White is better]{.claim kind=score at="iqp-main" says="slight White"}   a band of the expected score, by its words or sign
+[an isolani]{.claim kind=structure at="iqp-main" says="isolated queen's pawn"}  its pawn skeleton, by name, or by name and side
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 import msgspec
@@ -17,18 +19,19 @@ from variorum.claims.facts import Evidence, Places, in_words, look_up
 from variorum.claims.lines import read_line
 from variorum.edition.digest import Digest, Span, SpanKind, Where
 from variorum.edition.place import Place
+from variorum.insight.structures import catalogue
 
 __all__ = ["CLAIM_KINDS", "SpanClaim", "digest_faults", "place_faults", "read_claim"]
 
-CLAIM_KINDS = {"score": ("at", "says")}
+CLAIM_KINDS = {"score": ("at", "says"), "structure": ("at", "says")}
 """The kinds of claim by the word an author writes after `kind=`, each with the attributes that it needs."""
 
 
 class SpanClaim(msgspec.Struct, frozen=True):
-    """A claim of kind score: the place, and the sign whose band is claimed."""
+    """A claim: the place, and the sign whose band is claimed or the name of the structure."""
 
     place: Place
-    sign: Sign
+    says: Sign | str
 
 
 def read_claim(span: Span, places: Places, path: Path) -> tuple[SpanClaim | None, list[Diagnostic]]:
@@ -53,17 +56,39 @@ def read_claim(span: Span, places: Places, path: Path) -> tuple[SpanClaim | None
     if faults:
         return None, faults
     try:
-        sign = sign_named(span.attributes["says"])
-    except KeyError:
-        said = [sign.words for sign in SIGNS]
-        near = nearest(span.attributes["says"], said)
-        hint = f"did you mean '{near}'?" if near else f"words are {', '.join(said)}"
-        message = f"'{span.attributes['says']}' are no words of a score"
-        return None, [_fault("claim-attribute", span.where, path, message, hint)]
+        says = _READERS[kind](span.attributes["says"])
+    except _NotSaidError as error:
+        return None, [_fault("claim-attribute", span.where, path, str(error), error.hint)]
     try:
-        return SpanClaim(places.place(span.attributes["at"]), sign), []
+        return SpanClaim(places.place(span.attributes["at"]), says), []
     except InputError as error:
         return None, [_fault("claim-place", span.where, path, in_words(error), error.remedy)]
+
+
+class _NotSaidError(Exception):
+    """What `says` is no word of the kind; `hint` what it could be."""
+
+    def __init__(self, text: str, what: str, words: Sequence[str]) -> None:
+        super().__init__(f"'{text}' {what}")
+        near = nearest(text, words)
+        self.hint = f"did you mean '{near}'?" if near else f"words are {', '.join(words)}"
+
+
+def _read_sign(text: str) -> Sign:
+    try:
+        return sign_named(text)
+    except KeyError:
+        raise _NotSaidError(text, "are no words of a score", [sign.words for sign in SIGNS]) from None
+
+
+def _read_structure(text: str) -> str:
+    names = catalogue().names()
+    if re.sub(r" \((white|black)'s\)$", "", text.casefold()) not in map(str.casefold, names):
+        raise _NotSaidError(text, "is no name of a structure", names)
+    return text
+
+
+_READERS: dict[str, Callable[[str], Sign | str]] = {"score": _read_sign, "structure": _read_structure}
 
 
 def digest_faults(digest: Digest, evidence: Evidence) -> list[Diagnostic]:

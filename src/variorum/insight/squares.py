@@ -5,6 +5,7 @@ The definitions, with their sources, are in `crates/core/src/squares/language.rs
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Final
 
 import msgspec
@@ -89,13 +90,13 @@ def square_language(position: Position) -> SquareLanguage:
     ('c8',)
     """
     white, black = _core.square_language(position.core)
-    sides = (_side(position, Side.WHITE, white), _side(position, Side.BLACK, black))
+    sides = {Side.WHITE: _side(position, Side.WHITE, white), Side.BLACK: _side(position, Side.BLACK, black)}
     open_files = _files(white[FEATURES.index("open_files")])
     return SquareLanguage(
-        white=sides[0],
-        black=sides[1],
+        white=sides[Side.WHITE],
+        black=sides[Side.BLACK],
         open_files=open_files,
-        sentences=tuple(_sentences(sides[0], sides[1], open_files)),
+        sentences=tuple(_sentences(position, sides, open_files)),
     )
 
 
@@ -112,7 +113,7 @@ def _side(position: Position, side: Side, numbers: list[int]) -> SideSquares:
         backward=_squares(of["backward"]),
         doubled=_squares(of["doubled"]),
         bad_bishops=_squares(of["bad_bishops"]),
-        levers=tuple(f"{_origin(square, side, units)}-{square}" for square in _squares(of["levers"])),
+        levers=tuple(f"{_origin(square, side, units)}-{square}" for square in sorted(_squares(of["levers"]))),
         half_open_files=_files(of["half_open_files"]),
         space=of["space"],
     )
@@ -138,66 +139,64 @@ def _origin(square: str, side: Side, units: dict[str, str]) -> str:
 
 
 _SHOWN: Final = 3
-"""Holes and outposts of one side that the sentences name; all are in the values."""
+"""So many holes and outposts of one side are named in the sentences, and ways of so many moves to free squares; the values have all."""
 
 
-def _sentences(white: SideSquares, black: SideSquares, open_files: tuple[str, ...]) -> list[str]:
-    said = [
-        f"{side_name(side)}: {'; '.join(parts)}."
-        for side, own, other in ((Side.WHITE, white, black), (Side.BLACK, black, white))
-        if (parts := list(filter(None, _parts(own, other))))
-    ]
+def _sentences(
+    position: Position, sides: dict[Side, SideSquares], open_files: tuple[str, ...]
+) -> Iterator[str]:
+    for side, own in sides.items():
+        parts = list(filter(None, _parts(position, side, own, sides[side.other])))
+        if parts:
+            yield f"{side_name(side)}: {'; '.join(parts)}."
     if open_files:
-        said.append(f"Open: {_on_files(open_files)}.")
-    more = white.space - black.space
+        yield f"Open: {_on_files(open_files)}."
+    more = sides[Side.WHITE].space - sides[Side.BLACK].space
     if abs(more) >= _MORE_SPACE:
         side = Side.WHITE if more > 0 else Side.BLACK
-        squares = sorted((white.space, black.space))
-        said.append(
-            f"{side_name(side)} has more space: {squares[1]} safe squares behind the pawns in the centre against {squares[0]}."
+        yield (
+            f"{side_name(side)} has more space: {sides[side].space} safe squares behind the pawns in the centre "
+            f"against {sides[side.other].space}."
         )
-    return said
 
 
-def _parts(own: SideSquares, other: SideSquares) -> list[str]:
-    weak = [(square, "isolated") for square in own.isolated] + [
-        (square, "backward") for square in own.backward
+def _parts(position: Position, side: Side, own: SideSquares, other: SideSquares) -> Iterator[str]:
+    yield _weak("isolated", own.isolated)
+    yield _weak("backward", own.backward)
+    if own.doubled:
+        yield f"doubled pawns on {_on_files(tuple(sorted({square[0] for square in own.doubled})))}"
+    # A hole that is the other side's outpost is told there; one that no piece looks at is nobody's yet.
+    outposts = {outpost.square for outpost in other.outposts}
+    units = position.pieces()
+    holes = [
+        square
+        for square in own.holes
+        if square not in outposts
+        and any(units[unit] not in "Pp" for unit in position.attackers(square, side.other))
     ]
-    taken = {outpost.square for outpost in other.outposts}
-    holes = _central([square for square in own.holes if square not in taken and square[0] in "cdef"])
-    near = [outpost for outpost in own.outposts if outpost.ways]
+    if holes:
+        named = sorted(sorted(holes, key=_centrality)[:_SHOWN])
+        yield f"{'hole' if len(named) == 1 else 'holes'} on {and_list(named)}"
+    near = [
+        one
+        for one in own.outposts
+        if one.ways and one.ways[0].moves <= _SHOWN and (one.square not in units or not one.ways[0].moves)
+    ]
     near.sort(key=lambda outpost: (outpost.ways[0].moves, *_centrality(outpost.square)))
-    return [
-        _weak(weak),
-        _doubled(own.doubled),
-        f"{'hole' if len(holes) == 1 else 'holes'} on {and_list(holes)}" if holes else "",
-        "; ".join(map(_outpost, near[:_SHOWN])),
-        " and ".join(f"the bishop on {square} is bad" for square in own.bad_bishops),
-        f"half-open: {_on_files(own.half_open_files)}" if own.half_open_files else "",
-        f"{'lever' if len(own.levers) == 1 else 'levers'} {and_list(own.levers)}" if own.levers else "",
-    ]
+    yield from map(_outpost, near[:_SHOWN])
+    yield from (f"the bishop on {square} is bad" for square in own.bad_bishops)
+    if own.half_open_files:
+        yield f"half-open: {_on_files(own.half_open_files)}"
+    if own.levers:
+        yield f"{'lever' if len(own.levers) == 1 else 'levers'} {and_list(own.levers)}"
 
 
 def _centrality(square: str) -> tuple[float, str]:
     return abs(_FILES.index(square[0]) - 3.5), square
 
 
-def _central(squares: list[str]) -> list[str]:
-    return sorted(sorted(squares, key=_centrality)[:_SHOWN])
-
-
-def _weak(pawns: list[tuple[str, str]]) -> str:
-    kinds = {kind: [square for square, other in pawns if other == kind] for kind in ("isolated", "backward")}
-    return "; ".join(
-        f"{kind} pawn{'' if len(squares) == 1 else 's'} on {and_list(squares)}"
-        for kind, squares in kinds.items()
-        if squares
-    )
-
-
-def _doubled(pawns: tuple[str, ...]) -> str:
-    files = sorted({square[0] for square in pawns})
-    return f"doubled pawns on {_on_files(tuple(files))}" if files else ""
+def _weak(how: str, squares: tuple[str, ...]) -> str:
+    return f"{how} pawn{'' if len(squares) == 1 else 's'} on {and_list(squares)}" if squares else ""
 
 
 def _on_files(files: tuple[str, ...]) -> str:

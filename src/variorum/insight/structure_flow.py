@@ -27,8 +27,8 @@ _Break = tuple[bool, int, int, int, bool]
 class StructureSaid(msgspec.Struct, frozen=True, kw_only=True):
     """A structure, or (without a name) all skeletons that have none.
 
-    `positions` and `leaves` are how many of the graph have it; `comes` is the traffic that starts in it or comes into it, `ends`
-    what ends there, in percent of all.
+    `positions` is how many of the graph have it, `leaves` how many lines of the texts end in it. `comes` is the traffic that
+    starts in it or comes into it (again, where it had left it), `ends` what ends there, in percent of all.
     """
 
     name: str
@@ -57,7 +57,7 @@ class StepSaid(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class LeafSaid(msgspec.Struct, frozen=True, kw_only=True):
-    """A position with no move after it, by the heaviest line, with the traffic that comes there in percent."""
+    """A position where a line of the texts ends, by the heaviest line, with the traffic that comes there in percent."""
 
     line: str
     structure: str
@@ -67,6 +67,7 @@ class LeafSaid(msgspec.Struct, frozen=True, kw_only=True):
 class StructureFlow(msgspec.Struct, frozen=True, kw_only=True):
     """Where the lines go, from the place `line` on, or from the roots where that is `None`.
 
+    `named` of the `positions` have a structure with a name.
     Structures are by the traffic that comes to them, steps and leaves by flow, at most so many as were asked for;
     `step_count` and `leaf_count` are how many there are.
     """
@@ -76,6 +77,7 @@ class StructureFlow(msgspec.Struct, frozen=True, kw_only=True):
     line: str | None
     mix: str
     positions: int
+    named: int
     structures: tuple[StructureSaid, ...]
     step_count: int
     steps: tuple[StepSaid, ...]
@@ -108,7 +110,7 @@ def structure_flow(
     ends = nodes - np.bincount(
         graph.sources, weights=np.where(course.returns, 0.0, edges), minlength=graph.nodes
     )
-    is_leaf = np.diff(graph.offsets) == 0
+    is_leaf = _leaves(graph)
     final = reached[is_leaf[reached]]
     final = final[np.lexsort((final, -nodes[final]))]
     place = None if node is None else tell.way(node)
@@ -118,6 +120,7 @@ def structure_flow(
         line=None if place is None else place.san(),
         mix=traffic.mix.words,
         positions=len(reached),
+        named=int((codes[reached] != NO_STRUCTURE).sum()),
         structures=_structures(codes, reached, is_leaf, _coming(starts, codes, found), ends),
         step_count=len(found),
         steps=tuple(_step(one) for one in found[:steps]),
@@ -129,6 +132,14 @@ def structure_flow(
             for leaf in final[:leaves].tolist()
         ),
     )
+
+
+def _leaves(graph: Graph) -> NDArray[np.bool_]:
+    """Which nodes are on a line of the texts and have no move of the texts after them."""
+    texts = graph.channels_of(TEXT_KIND)
+    here = graph.node_counts.totals(graph.nodes, texts) > 0
+    goes_on = graph.edge_counts.totals(graph.edges, texts)
+    return here & (np.bincount(graph.sources, weights=goes_on, minlength=graph.nodes) == 0)
 
 
 class _Step(msgspec.Struct, frozen=True):
@@ -176,13 +187,16 @@ def _step(one: _Step) -> StepSaid:
     )
 
 
-def _coming(starts: NDArray[np.float64], codes: NDArray[np.uint16], found: list[_Step]) -> Mapping[int, float]:
+def _coming(
+    starts: NDArray[np.float64], codes: NDArray[np.uint16], found: list[_Step]
+) -> Mapping[int, float]:
     """What starts in each structure or comes into it, by code."""
     coming: defaultdict[int, float] = defaultdict(float)
     for root in np.flatnonzero(starts).tolist():
         coming[int(codes[root])] += float(starts[root])
     for one in found:
         coming[one.after] += one.flow
+        coming[one.before] += 0.0
     return coming
 
 
@@ -193,7 +207,8 @@ def _structures(
     coming: Mapping[int, float],
     ends: NDArray[np.float64],
 ) -> tuple[StructureSaid, ...]:
-    present = [int(code) for code in np.unique(codes[reached])]
+    # What stands on the board between a capture and the recapture only is nobody's structure.
+    present = sorted(set(coming) | {int(code) for code in codes[reached[is_leaf[reached]]]})
     present.sort(key=lambda code: (code == NO_STRUCTURE, -round(float(coming[code]), 9), code))
     return tuple(_structure(code, reached[codes[reached] == code], is_leaf, coming, ends) for code in present)
 

@@ -74,9 +74,17 @@ class Recognised(msgspec.Struct, frozen=True):
     @property
     def words(self) -> str:
         """Name and side: `Carlsbad (White's)`; the name alone where both sides have it."""
-        return (
-            self.name if self.holder is Holder.BOTH else f"{self.name} ({self.holder.value.capitalize()}'s)"
-        )
+        whose = "" if self.holder is Holder.BOTH else f" ({self.holder.value.capitalize()}'s)"
+        return self.name + whose
+
+    def is_called(self, text: str) -> bool:
+        """Whether a text is its name, alone or with the side, whatever the case of its letters.
+
+        A symmetrical structure is each side's.
+        """
+        sides = (Holder.WHITE, Holder.BLACK) if self.holder is Holder.BOTH else (self.holder,)
+        called = {self.name, *(f"{self.name} ({side.value}'s)" for side in sides)}
+        return text.casefold() in {one.casefold() for one in called}
 
 
 class Catalogue:
@@ -99,16 +107,9 @@ class Catalogue:
             return None
         return Recognised(self.structures[code // 3], _HOLDERS[code % 3])
 
-    def named(self, name: str) -> Structure | None:
-        """The structure of a name in either colours, whatever the case of its letters."""
-        return next(
-            (
-                one
-                for one in self.structures
-                if name.casefold() in (one.name.casefold(), one.reversed_name.casefold())
-            ),
-            None,
-        )
+    def names(self) -> tuple[str, ...]:
+        """What structures are called, in either colours."""
+        return tuple(name for one in self.structures for name in dict.fromkeys((one.name, one.reversed_name)))
 
 
 @functools.cache
@@ -136,7 +137,7 @@ def structure_of(position: Position) -> Recognised | None:
 
     >>> line = "r1bqk2r/pp2bppp/2n1p3/3n4/3P4/2NB1N2/PP3PPP/R1BQ1RK1 b kq - 0 1"
     >>> structure_of(Position.from_fen(line)).words
-    "Isolated queen's pawn (White's)"
+    "isolated queen's pawn (White's)"
     """
     return catalogue().recognise(position)
 

@@ -50,6 +50,14 @@ def fact(markup: str) -> tuple[str | None, list[str]]:
             '[with Nc3 put in]{.fact kind=contrast at="1.c4 e5 2.Nc3" against="1.e4 c5" reversed=yes}',
             "with Nc3 put in",
         ),
+        ('[Carlsbad]{.fact kind=structure at="1.d4 d5 2.c4 e6 3.Nc3 Nf6 4.cxd5 exd5 5.e3 c6"}', "Carlsbad"),
+        ('[White]{.fact kind=structure at="1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4" show=side}', "White"),
+        ('[both sides]{.fact kind=structure at="1.e4 e6 2.d4 d5 3.exd5 exd5" show=side}', "both sides"),
+        (
+            "[Andrew Soltis, Pawn Structure Chess, 1976]"
+            '{.fact kind=structure at="1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4" show=source}',
+            "Andrew Soltis, Pawn Structure Chess, 1976",
+        ),
     ],
 )
 def test_values_are_looked_up(markup: str, text: str) -> None:
@@ -134,4 +142,4 @@ def test_kinds_of_space_do_not_make_a_change(typed: str, is_same: bool) -> None:
 
 
 def test_the_registry_names_the_kinds() -> None:
-    assert list(FACT_KINDS) == ["score", "count", "order", "risk", "hinge", "tempo", "contrast"]
+    assert list(FACT_KINDS) == ["score", "count", "order", "risk", "hinge", "tempo", "contrast", "structure"]

@@ -92,7 +92,7 @@ def test_codes_of_many_are_those_of_each() -> None:
     graph = grow_graph([line.start], texts=[TextLine(line.start, line.start.pack(line.moves))])
     known = [catalogue().of_code(code) for code in structure_codes(graph.packed).tolist()]
     assert known == [structure_of(graph.position(node)) for node in range(graph.nodes)]
-    assert [one and one.words for one in known[-2:]] == ["Isolated queen's pawn (White's)"] * 2
+    assert [one and one.words for one in known[-2:]] == ["isolated queen's pawn (White's)"] * 2
 
 
 def test_precedence_is_that_of_the_methods() -> None:
@@ -110,7 +110,7 @@ def test_precedence_is_that_of_the_methods() -> None:
 
 def test_every_structure_of_the_file_is_named_once_and_can_be_recognised() -> None:
     known = catalogue().structures
-    names = [name.casefold() for one in known for name in {one.name, one.reversed_name}]
+    names = [name.casefold() for name in catalogue().names()]
     assert len(names) == len(set(names))
     assert len(known) >= 30
     assert sorted(catalogue().core.order()) == list(range(len(known)))
@@ -118,9 +118,18 @@ def test_every_structure_of_the_file_is_named_once_and_can_be_recognised() -> No
         assert (one.white, one.black) != (other.white, other.black), (one.name, other.name)
 
 
-def test_names_of_both_colours_are_found() -> None:
-    assert catalogue().named("queen's gambit exchange") is catalogue().named("Caro-Kann Exchange")
-    assert catalogue().named("no such thing") is None
+def test_a_structure_is_called_by_its_name_in_these_colours() -> None:
+    exchange = structure_of(Line.parse("1.d4 d5 2.c4 e6 3.Nc3 Nf6 4.cxd5 exd5 5.e3").end)
+    assert exchange is not None
+    assert exchange.words == "Queen's Gambit Exchange (White's)"
+    assert exchange.is_called("queen's gambit exchange")
+    assert exchange.is_called("Queen's Gambit Exchange (White's)")
+    assert not exchange.is_called("Queen's Gambit Exchange (Black's)")
+    assert not exchange.is_called("Caro-Kann Exchange")
+    slav = structure_of(Line.parse("1.d4 d5 2.c4 c6 3.cxd5 cxd5").end)
+    assert slav is not None
+    assert slav.words == "Slav Exchange"
+    assert slav.is_called("Slav Exchange (Black's)")
 
 
 def test_bad_words_are_refused_with_the_word() -> None:

@@ -107,6 +107,7 @@ def _as_text(report: PositionReport, letters: str) -> Iterable[str]:
         yield heading
     end = f"the game is over, {report.result}" if report.result else f"{report.to_move.capitalize()} to move"
     yield f"{report.fen}    {end}"
+    yield from _pawns(report)
     if report.voices or report.values:
         yield ""
         yield f"What the voices say. {SCALE}"
@@ -147,6 +148,12 @@ def _as_text(report: PositionReport, letters: str) -> Iterable[str]:
         yield "  No game of the edition reached this position."
     else:
         yield from (f"  {line}".rstrip() for line in _as_games(report.games, letters))
+
+
+def _pawns(report: PositionReport) -> Iterable[str]:
+    if report.structure:
+        yield f"Structure: {report.structure}"
+    yield from report.squares.sentences
 
 
 def _near(near: NearReport, letters: str) -> Iterable[str]:

@@ -42,7 +42,7 @@ def command(
 ) -> None:
     """Show into which pawn structures the lines of an edition go, and by which breaks.
 
-    Printed are the named structures that the lines come to and end in, the steps from one to another with the pawn move or capture that makes them, and the structures of the positions where lines end. A capture that is retaken at once is one step.
+    Printed are the named structures that the lines come to and end in, the steps from one to another with the pawn move or capture that makes them, and the structures in which the lines of the texts end. A capture that is retaken at once is one step.
     """
     from variorum.build.structures import edition_structures
     from variorum.edition import resolve_place
@@ -71,20 +71,18 @@ def _as_text(report: StructureFlow, letters: str) -> Iterable[str]:
     if report.line is not None:
         start = ": ".join(filter(None, [report.place, in_letters(report.line, letters)]))
         yield f"From {start or 'the start position'} on."
-    named = [one for one in report.structures if one.name]
-    with_name = sum(one.positions for one in named)
     yield (
-        f"{with_name:,} of {_number(report.positions, 'position')} "
-        f"{'has' if with_name == 1 else 'have'} one of {_number(len(named), 'named structure')}."
+        f"{report.named:,} of {_number(report.positions, 'position')} "
+        f"{'has' if report.named == 1 else 'have'} a named structure."
     )
-    yield f"Shares of the traffic: {report.mix}."
+    yield f"Shares of the traffic: {report.mix}. What comes again counts again."
     yield ""
-    rows = [("structure", "positions", "come to it", "end there", "leaves")]
+    rows = [("structure", "positions", "comes to it", "ends there", "leaves")]
     rows += [
         (
             one.name or _UNNAMED,
             f"{one.positions:,}",
-            f"{one.comes:.1f} %",
+            f"{one.comes:.1f} %" if one.name else "",
             f"{one.ends:.1f} %",
             f"{one.leaves:,}",
         )
@@ -127,10 +125,15 @@ def _leaves(report: StructureFlow, letters: str) -> Iterable[str]:
         f", {len(report.leaves)} of {report.leaf_count:,}" if len(report.leaves) < report.leaf_count else ""
     )
     yield ""
-    yield f"Where lines end{more}"
+    yield f"Where the lines of the texts end{more}"
+    counts = {one.name: one.leaves for one in report.structures}
+    by_structure: dict[str, list[str]] = {}
     for leaf in report.leaves:
-        yield f"  {leaf.flow:.1f} %  {leaf.structure or _UNNAMED}: {in_letters(leaf.line, letters)}"
+        by_structure.setdefault(leaf.structure, []).append(in_letters(leaf.line, letters))
+    for structure, lines in by_structure.items():
+        yield f"  {structure or _UNNAMED}: {_number(counts[structure], 'leaf', 'leaves')}"
+        yield from (f"    {line}" for line in lines)
 
 
-def _number(number: int, word: str) -> str:
-    return f"{number:,} {word}{'' if number == 1 else 's'}"
+def _number(number: int, word: str, many: str = "") -> str:
+    return f"{number:,} {word if number == 1 else many or f'{word}s'}"
