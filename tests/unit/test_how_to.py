@@ -27,6 +27,7 @@ FILES = {"toml": "edition.toml", "pgn": "manuscript.pgn", "epd": "verdicts/analy
         "suggest.md",
         "manuscript.md",
         "playouts.md",
+        "structures.md",
     ],
 )
 def test_the_examples_of_a_page(

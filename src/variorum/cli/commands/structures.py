@@ -99,7 +99,8 @@ def _steps(report: StructureFlow, letters: str) -> Iterable[str]:
         yield "No line goes from one structure to another."
         return
     more = f", {len(report.steps)} of {report.step_count:,}" if len(report.steps) < report.step_count else ""
-    yield f"Steps from one to another{more}; games and lines by whatever order they came"
+    yield f"Steps from one to another{more}, with the games and lines that take them by any order"
+    counted = any(step.games for step in report.steps)
     by_start: dict[str, list[StepSaid]] = {}
     for step in report.steps:
         by_start.setdefault(step.before, []).append(step)
@@ -110,12 +111,12 @@ def _steps(report: StructureFlow, letters: str) -> Iterable[str]:
                 in_letters(step.by, letters),
                 f"to {step.after or _UNNAMED}",
                 f"{step.flow:.1f} %",
-                _number(step.games, "game"),
+                *([_number(step.games, "game")] if counted else []),
                 _number(step.lines, "line"),
             )
             for step in steps
         ]
-        yield from (f"    {row}" for row in columns(rows, right=[2, 3, 4]))
+        yield from (f"    {row}" for row in columns(rows, right=range(2, len(rows[0]))))
 
 
 def _leaves(report: StructureFlow, letters: str) -> Iterable[str]:
