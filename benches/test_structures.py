@@ -6,6 +6,7 @@ a graph are few, so its columns are repeated: one graph many times over, side by
 
 from __future__ import annotations
 
+import random
 import time
 from typing import Any
 
@@ -13,15 +14,15 @@ import chess
 import numpy as np
 import pytest
 
-from test_near import graph_of
 from variorum import _core
-from variorum.graph import Graph, lay_traffic
+from variorum.board import Position
+from variorum.graph import Graph, TextLine, grow_graph, lay_traffic
 from variorum.graph.graph import TEXT_KIND
 from variorum.insight.squares import square_columns
-from variorum.insight.structures import Holder, catalogue, structure_codes
+from variorum.insight.structures import catalogue, structure_codes
 
 POSITIONS = 1_000_000
-GROWN = 50_000
+LINES, PLIES = 600, 50
 SAMPLE = 2_000
 
 
@@ -39,28 +40,43 @@ def copies(graph: Graph, number: int) -> dict[str, Any]:
     }
 
 
+def satisfied(words: str, pawns: set[str]) -> bool:
+    return all(
+        any(pawn.startswith(part) for pawn in pawns for part in word.removeprefix("-").split("/"))
+        is not word.startswith("-")
+        for word in words.split()
+    )
+
+
 def named_with_chess(board: chess.Board) -> list[str]:
     """The structures of a board, square by square."""
-    found = []
-    for seen in (board, board.mirror()):
-        pawns = [
-            {chess.square_name(square) for square in seen.pieces(chess.PAWN, color)}
-            for color in (chess.WHITE, chess.BLACK)
-        ]
-        for one in catalogue().structures:
-            if all(
-                any(pawn.startswith(part) for pawn in own for part in word.removeprefix("-").split("/"))
-                is not word.startswith("-")
-                for own, words in zip(pawns, (one.white, one.black), strict=True)
-                for word in words.split()
-            ):
-                found.append(f"{one.name} {one.side is Holder.WHITE}")
-    return found
+    sides = [
+        [{chess.square_name(one) for one in seen.pieces(chess.PAWN, side)} for side in chess.COLORS]
+        for seen in (board, board.mirror())
+    ]
+    return [
+        one.name
+        for white, black in sides
+        for one in catalogue().structures
+        if satisfied(one.white, white) and satisfied(one.black, black)
+    ]
 
 
 @pytest.fixture(scope="module")
 def graph() -> Graph:
-    return graph_of(GROWN)
+    chance = random.Random(17)
+    start = Position.start()
+    lines = []
+    for _ in range(LINES):
+        position, moves = start, []
+        for _ in range(PLIES):
+            legal = position.legal_moves()
+            if not legal:
+                break
+            moves.append(chance.choice(legal))
+            position = position.play(moves[-1])
+        lines.append(TextLine(start, start.pack(moves)))
+    return grow_graph([start], texts=lines)
 
 
 @pytest.mark.benchmark(group="structures")

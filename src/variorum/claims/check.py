@@ -211,7 +211,7 @@ def _structure(position: Position, name: str) -> _Found:
     holds = found is not None and found.is_called(name)
     return _Found(
         standing=Standing.HOLDS if holds else Standing.CONTRADICTED,
-        remark="its pawn skeleton has no name here" if found is None else f"it is {found.words}",
+        remark="its pawn skeleton has no name here" if found is None else f"it has: {found.words}",
     )
 
 

@@ -277,7 +277,7 @@ def _structure(evidence: Evidence, place: Place, attributes: Mapping[str, str]) 
             )
         case "source":
             return Fact(place, "; ".join(found.structure.sources))
-    return Fact(place, found.name)
+    return Fact(place, found.name.replace("'", "’"))
 
 
 FACT_KINDS = {
@@ -390,10 +390,10 @@ def _check_attributes(span: Span, kind: FactKind, faults: _Faults) -> bool:
 
 
 def _same(text: str) -> str:
-    """What a typed and a looked-up value have in common, whatever their spaces, dashes, dots, decimal sign and grouping."""
+    """What a typed and a looked-up value have in common, whatever their spaces, dashes, dots, apostrophes, decimal sign and grouping."""
     text = re.sub(r"(?<=\d)[,\u202f\u00a0 ](?=\d{3}\b)", "", text)
     text = re.sub(r"(?<=\d),(?=\d{1,2}(?!\d))", ".", text)
-    text = " ".join(text.split()).replace("−", "-").replace("–", "-").replace("…", "...")
+    text = " ".join(text.split()).replace("−", "-").replace("–", "-").replace("…", "...").replace("’", "'")
     return re.sub(r"(?<=\d\.) +", "", text)
 
 

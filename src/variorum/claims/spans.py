@@ -83,7 +83,9 @@ def _read_sign(text: str) -> Sign:
 
 def _read_structure(text: str) -> str:
     names = catalogue().names()
-    if re.sub(r" \((white|black)'s\)$", "", text.casefold()) not in map(str.casefold, names):
+    if re.sub(r" \((white|black)'s\)$", "", text.replace("’", "'").casefold()) not in map(
+        str.casefold, names
+    ):
         raise _NotSaidError(text, "is no name of a structure", names)
     return text
 

@@ -137,9 +137,10 @@ def structure_flow(
 def _leaves(graph: Graph) -> NDArray[np.bool_]:
     """Which nodes are on a line of the texts and have no move of the texts after them."""
     texts = graph.channels_of(TEXT_KIND)
-    here = graph.node_counts.totals(graph.nodes, texts) > 0
-    goes_on = graph.edge_counts.totals(graph.edges, texts)
-    return here & (np.bincount(graph.sources, weights=goes_on, minlength=graph.nodes) == 0)
+    written = graph.node_counts.totals(graph.nodes, texts) > 0
+    onward = graph.sources[graph.edge_counts.totals(graph.edges, texts) > 0]
+    written[onward] = False
+    return written
 
 
 class _Step(msgspec.Struct, frozen=True):

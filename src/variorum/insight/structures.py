@@ -78,13 +78,13 @@ class Recognised(msgspec.Struct, frozen=True):
         return self.name + whose
 
     def is_called(self, text: str) -> bool:
-        """Whether a text is its name, alone or with the side, whatever the case of its letters.
+        """Whether a text is its name, alone or with the side, whatever the case of its letters and the apostrophe.
 
         A symmetrical structure is each side's.
         """
         sides = (Holder.WHITE, Holder.BLACK) if self.holder is Holder.BOTH else (self.holder,)
         called = {self.name, *(f"{self.name} ({side.value}'s)" for side in sides)}
-        return text.casefold() in {one.casefold() for one in called}
+        return text.replace("’", "'").casefold() in {one.casefold() for one in called}
 
 
 class Catalogue:

@@ -51,6 +51,10 @@ def fact(markup: str) -> tuple[str | None, list[str]]:
             "with Nc3 put in",
         ),
         ('[Carlsbad]{.fact kind=structure at="1.d4 d5 2.c4 e6 3.Nc3 Nf6 4.cxd5 exd5 5.e3 c6"}', "Carlsbad"),
+        (
+            '[isolated queen\'s pawn]{.fact kind=structure at="1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4 dxc4 5.Bxc4"}',
+            "isolated queen’s pawn",
+        ),
         ('[White]{.fact kind=structure at="1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4" show=side}', "White"),
         ('[both sides]{.fact kind=structure at="1.e4 e6 2.d4 d5 3.exd5 exd5" show=side}', "both sides"),
         (

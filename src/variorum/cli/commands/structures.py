@@ -71,10 +71,7 @@ def _as_text(report: StructureFlow, letters: str) -> Iterable[str]:
     if report.line is not None:
         start = ": ".join(filter(None, [report.place, in_letters(report.line, letters)]))
         yield f"From {start or 'the start position'} on."
-    yield (
-        f"{report.named:,} of {_number(report.positions, 'position')} "
-        f"{'has' if report.named == 1 else 'have'} a named structure."
-    )
+    yield f"Positions with a named structure: {report.named:,} of {report.positions:,}."
     yield f"Shares of the traffic: {report.mix}. What comes again counts again."
     yield ""
     rows = [("structure", "positions", "comes to it", "ends there", "leaves")]
