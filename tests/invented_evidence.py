@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import msgspec
+
+from variorum.base import InputError
 from variorum.board import DEFAULT_BANDS, Line, Score, Side
+from variorum.claims.exhibits import CitedGame, OrderRow
 from variorum.claims.facts import HingeReading, Order, OrderCost, Reading
 from variorum.edition.place import Place, parse_place
+from variorum.insight.contrast_report import Colours, contrast_report
+from variorum.insight.plan_kinds import PlanKind
+from variorum.insight.plans_report import BodyPlans, BodyResults, PlanLine
 from variorum.publish.apparatus import Entry, Rival
+from variorum.voices.verdicts import Verdicts
 
 PANOV = "1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4 Nf6 5.Nc3 e6 6.Nf3 Be7 7.cxd5 Nxd5 8.Bd3 Nc6 9.O-O O-O 10.Re1"
 SEMI_TARRASCH = (
@@ -78,6 +86,51 @@ class InventedEvidence:
             HingeReading(placement="knight on f3", strength=-38.4, value=55.2),
             HingeReading(placement="bishop on e7", strength=-20.3, value=37.1),
         )
+
+    def cited(self, white: str, black: str) -> tuple[CitedGame, ...]:
+        game = CitedGame(
+            white="Orlo, Tam",
+            black="Vesk, Ina",
+            event="Spring Open",
+            site="Oakham",
+            date=20190314,
+            result="1-0",
+            line=Line.parse(f"{BREAK} 14.d5 exd5 15.Nxd5"),
+            source="sources/invented.pgn",
+            number=7,
+        )
+        later = msgspec.structs.replace(game, date=20200101, result="1/2-1/2", number=8)
+        return tuple(one for one in (game, later) if (white, black) == ("Orlo", "Vesk"))
+
+    def plans(self, place: Place, body: str) -> tuple[BodyPlans, ...]:
+        if body == "nobody":
+            raise InputError("no games are of 'nobody'", remedy="there are games of practice")
+        if place.position != self.names["iqp-main"].position:
+            return ()
+        plans = (
+            PlanLine(kind=PlanKind.BREAK, side=Side.WHITE, plan="d4–d5", count=31, games=61, move=15, ply=11),
+            PlanLine(
+                kind=PlanKind.ITINERARY, side=Side.BLACK, plan="Nd5–f6", count=40, games=61, move=11, ply=3
+            ),
+        )
+        results = BodyResults(wins=30, draws=20, losses=11, unknown=0)
+        return (
+            BodyPlans(
+                name="practice", games=61, clusters=61, scored=61, results=results, plans=plans, sentences=()
+            ),
+        )
+
+    def order_rows(self, place: Place, most: int, side: str) -> tuple[OrderRow, ...]:
+        rows = (
+            OrderRow(line=Line.parse(PANOV), share=63.2, risk=(0.7, 0.7), price=(0.0, 0.0)),
+            OrderRow(line=Line.parse(SEMI_TARRASCH), share=36.8, risk=(4.3, None), price=None),
+        )
+        if place.position != self.names["iqp-main"].position:
+            raise InputError("no line of the edition leads to it", remedy="write it into manuscript.pgn")
+        return rows[:most]
+
+    def contrast(self, here: Place, there: Place, colours: Colours) -> tuple[str, ...]:
+        return contrast_report(here, there, Verdicts([]), {}, self.bands, colours).sentences
 
 
 def _engine(siglum: str, expected: float, noise: float, cp: int) -> Reading:

@@ -218,7 +218,7 @@ class Study:
                 for span in self._spans
                 if span.attributes.get("kind") == "score"
             ]
-            texts += [diagram.place for diagram in self.digest.diagrams()]
+            texts += self.digest.shown_places()
             yield from filter(None, map(self._place, texts))
 
     def _place(self, text: str) -> Position | None:

@@ -74,7 +74,9 @@ def check_edition(
             questions += questions_in(manuscript, edition)
         if (edition.path / DIGEST).is_file():
             digest, faults = read_digest(edition.path / DIGEST)
-            evidence = EditionEvidence(edition, verdicts, sigla_of(edition, verdicts.voices, user), store)
+            evidence = EditionEvidence(
+                edition, verdicts, sigla_of(edition, verdicts.voices, user), store, user
+            )
             diagnostics += [*faults, *digest_faults(digest, evidence)]
             for span in digest.spans():
                 if span.kind is SpanKind.CLAIM:

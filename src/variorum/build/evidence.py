@@ -6,17 +6,23 @@ from collections.abc import Mapping
 from functools import cached_property
 
 from variorum.base import InputError
+from variorum.base.settings import UserSettings
 from variorum.board import Bands, Line, Move, Position, Side, Verdict
 from variorum.build.audits import sides_of
 from variorum.build.hinging import hinge_voices, kept_hinges
+from variorum.build.plans import PlanWishes, plans_from
 from variorum.claims.decide import Estimate
+from variorum.claims.exhibits import CitedGame, OrderRow
 from variorum.claims.facts import HingeReading, Order, OrderCost, Reading, grouped
 from variorum.edition import Edition, Place, read_manuscript, resolve_place
 from variorum.edition.folder import MANUSCRIPT
 from variorum.graph import edition_graph, lay_traffic
 from variorum.graph.practice import practice_score
 from variorum.insight.changes import near_placements
-from variorum.insight.orders import Audit, AuditGround, audit, audit_ground
+from variorum.insight.contrast_report import Colours, contrast_report
+from variorum.insight.order_telling import orders_report
+from variorum.insight.orders import Audit, AuditGround, audit, audit_ground, heaviest_orders
+from variorum.insight.plans_report import BodyPlans
 from variorum.publish.apparatus import Entry, Rival, Siglum
 from variorum.publish.private import names_in
 from variorum.publish.wording import wording_of
@@ -27,21 +33,29 @@ from variorum.voices.verdicts import Verdicts
 
 __all__ = ["EditionEvidence"]
 
+_RESULTS = ("*", "1-0", "0-1", "1/2-1/2")
+
 
 class EditionEvidence:
     """What facts and apparatus are looked up in. Verdicts below the edition's minimum effort are not cited.
 
-    `sigla` tells by which mark each voice is cited.
+    `sigla` tells by which mark each voice is cited, `user` where the store lies for what opens it again.
     """
 
     def __init__(
-        self, edition: Edition, verdicts: Verdicts, sigla: Mapping[str, str], store: Store | None
+        self,
+        edition: Edition,
+        verdicts: Verdicts,
+        sigla: Mapping[str, str],
+        store: Store | None,
+        user: UserSettings | None = None,
     ) -> None:
         self._edition = edition
         self._verdicts = verdicts
         self._store = store
         self._sigla = sigla
         self._words = wording_of(edition.settings.language)
+        self._user = user or UserSettings()
         self.bands: Bands = edition.settings.bands
         self._audits: dict[tuple[int, Side], Audit] = {}
 
@@ -104,8 +118,7 @@ class EditionEvidence:
         node = self._ground.traffic.graph.node_of(place.position)
         if node is None or order is None:
             return None
-        wanted = side or sides_of(self._edition)[0]
-        audited = self._audits.setdefault((node, wanted), audit(self._ground, node, (wanted,)))
+        audited = self._audit(node, side or sides_of(self._edition)[0])
         stations = audited.stations_along(order)
         risks = next(
             (risks for name, risks in audited.sides[0].risks.items() if voice in (None, self._sigla[name])),
@@ -119,6 +132,70 @@ class EditionEvidence:
             price=risks.price(at for at in stations if at not in shared).as_known,
             guaranteed=risks.guaranteed(stations[0]).as_known,
         )
+
+    def _audit(self, node: int, side: Side) -> Audit:
+        if (node, side) not in self._audits:
+            self._audits[node, side] = audit(self._ground, node, (side,))
+        return self._audits[node, side]
+
+    def order_rows(self, place: Place, most: int, side: str) -> tuple[OrderRow, ...]:
+        """The heaviest orders as `variorum orders` lists them, by the first voice that judges the place.
+
+        Raises:
+            InputError: No order on the graph leads there.
+        """
+        node = self._ground.traffic.graph.node_of(place.position)
+        if node is None:
+            raise InputError("no line of the edition leads to it", remedy="write it into manuscript.pgn")
+        audited = self._audit(node, Side(side) if side else sides_of(self._edition)[0])
+        ways, _ = heaviest_orders(audited, most)
+        report = orders_report(self._edition.title, audited, limit=most)
+        rows = []
+        for way, order, for_side in zip(ways, report.orders, report.sides[0].orders, strict=True):
+            root = audited.tell.root_line(int(audited.passage.nodes[way.stations[0]]))
+            risk = for_side.risks[0] if for_side.risks else None
+            rows.append(
+                OrderRow(
+                    line=Line(root.start, (*root.moves, *audited.line_of(way).moves)),
+                    share=order.share,
+                    risk=None if risk is None else (risk.risk.at_least, risk.risk.at_most),
+                    price=None if risk is None else (risk.price.at_least, risk.price.at_most),
+                )
+            )
+        return tuple(rows)
+
+    def cited(self, white: str, black: str) -> tuple[CitedGame, ...]:
+        """The games of the store that these two may have played."""
+        if self._store is None:
+            return ()
+        return tuple(
+            CitedGame(
+                white=game.white,
+                black=game.black,
+                event=game.event,
+                site=game.site,
+                date=game.date,
+                result=_RESULTS[game.result],
+                line=game.line,
+                source=game.provenance.source,
+                number=game.provenance.game_number,
+            )
+            for game in self._store.games_between(white, black)
+        )
+
+    def plans(self, place: Place, body: str) -> tuple[BodyPlans, ...]:
+        """As `variorum plans` counts them.
+
+        Raises:
+            InputError: There is no such body of games, or there are no games.
+        """
+        wishes = PlanWishes(body=body, models=0)
+        report, _ = plans_from(self._edition, self._user, place, wishes)
+        return report.bodies
+
+    def contrast(self, here: Place, there: Place, colours: Colours) -> tuple[str, ...]:
+        """As `variorum contrast` says it."""
+        return contrast_report(here, there, self._verdicts, self._sigla, self.bands, colours).sentences
 
     @cached_property
     def _ground(self) -> AuditGround:

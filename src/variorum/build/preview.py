@@ -40,7 +40,7 @@ def preview_digest(opened: OpenEdition, text: str, today: datetime.date) -> Prev
     """
     edition = opened.edition
     path = edition.path / DIGEST
-    evidence = EditionEvidence(edition, opened.verdicts, opened.sigla, opened.store)
+    evidence = EditionEvidence(edition, opened.verdicts, opened.sigla, opened.store, opened.user)
     setting = page_setting(edition, evidence, today, ())
     digest, faults = parse_digest(text, path, setting.words.quotes)
     ground = Ground(

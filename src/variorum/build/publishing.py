@@ -66,7 +66,7 @@ def publish_edition(
         if claim.path == DIGEST
     }
     with ExitStack() as stack:
-        evidence = EditionEvidence(edition, verdicts, sigla, open_games(edition, user, stack))
+        evidence = EditionEvidence(edition, verdicts, sigla, open_games(edition, user, stack), user)
         setting = page_setting(edition, evidence, made_on, cautions)
         publication = publish(edition, evidence, setting, notes, verdicts.all())
     report = PublishReport(

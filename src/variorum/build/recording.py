@@ -90,7 +90,7 @@ def treated_positions(study: Study) -> set[Position]:
     if study.digest is None:
         return set()
     texts = [span.attributes.get("at", span.attributes.get("of", "")) for span in study.digest.spans()]
-    texts += [diagram.place for diagram in study.digest.diagrams()]
+    texts += study.digest.shown_places()
     return set(_places(study.edition, texts))
 
 

@@ -15,7 +15,8 @@ import msgspec
 from variorum.base import Diagnostic, InputError, Severity
 from variorum.base.shape import nearest
 from variorum.board import SIGNS, Sign, sign_named
-from variorum.claims.facts import Evidence, Places, in_words, look_up
+from variorum.claims.exhibits import ExhibitEvidence, look_up_exhibit
+from variorum.claims.facts import Places, in_words, look_up
 from variorum.claims.lines import read_line
 from variorum.edition.digest import Digest, Span, SpanKind, Where
 from variorum.edition.place import Place
@@ -93,8 +94,8 @@ def _read_structure(text: str) -> str:
 _READERS: dict[str, Callable[[str], Sign | str]] = {"score": _read_sign, "structure": _read_structure}
 
 
-def digest_faults(digest: Digest, evidence: Evidence) -> list[Diagnostic]:
-    """What is wrong with facts, lines, claims and diagrams of a digest, in the order of the text."""
+def digest_faults(digest: Digest, evidence: ExhibitEvidence) -> list[Diagnostic]:
+    """What is wrong with facts, lines, claims, diagrams and exhibits of a digest, in the order of the text."""
     found: list[Diagnostic] = []
     for span in digest.spans():
         match span.kind:
@@ -105,6 +106,8 @@ def digest_faults(digest: Digest, evidence: Evidence) -> list[Diagnostic]:
             case SpanKind.CLAIM:
                 found += read_claim(span, evidence, digest.path)[1]
     found += place_faults(digest, evidence, spans=())
+    for block in digest.exhibits():
+        found += look_up_exhibit(block, evidence, digest.path)[1]
     return _in_order(found)
 
 

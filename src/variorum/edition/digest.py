@@ -31,6 +31,8 @@ __all__ = [
     "Diagram",
     "Digest",
     "Emphasis",
+    "Exhibit",
+    "ExhibitKind",
     "Heading",
     "Inline",
     "LineBreak",
@@ -177,7 +179,33 @@ class Diagram(msgspec.Struct, frozen=True):
     against: str = ""
 
 
-Block = Heading | Paragraph | Listing | Quotation | Verbatim | Rule | Diagram
+class ExhibitKind(enum.Enum):
+    """What a block shows that is looked up, by its word: `:::orders …`."""
+
+    LINE = "line"
+    GAME = "game"
+    PLANS = "plans"
+    ORDERS = "orders"
+    CONTRAST = "contrast"
+    APPARATUS = "apparatus"
+
+
+class Exhibit(msgspec.Struct, frozen=True):
+    """`:::orders iqp` and the like: a block that is looked up when the text is built.
+
+    `subject` is what stands behind the word: a place, or for a game who played it. `options` are its lines but for the
+    caption, and `option_places` where their values stand.
+    """
+
+    kind: ExhibitKind
+    subject: str
+    options: dict[str, str]
+    caption: tuple[Inline, ...]
+    where: Where
+    option_places: dict[str, Where] = {}
+
+
+Block = Heading | Paragraph | Listing | Quotation | Verbatim | Rule | Diagram | Exhibit
 
 
 class Digest(msgspec.Struct, frozen=True):
@@ -196,7 +224,19 @@ class Digest(msgspec.Struct, frozen=True):
 
     def diagrams(self) -> Iterator[Diagram]:
         """Every diagram, in reading order."""
-        yield from _diagrams(self.blocks)
+        return (block for block in _looked_up(self.blocks) if isinstance(block, Diagram))
+
+    def shown_places(self) -> Iterator[str]:
+        """The places that diagrams and other looked-up blocks show, as they are written."""
+        for block in _looked_up(self.blocks):
+            if isinstance(block, Diagram):
+                yield block.place
+            elif block.kind is not ExhibitKind.GAME:
+                yield block.subject
+
+    def exhibits(self) -> Iterator[Exhibit]:
+        """Every other block that is looked up, in reading order."""
+        return (block for block in _looked_up(self.blocks) if isinstance(block, Exhibit))
 
 
 def plain_text(children: Iterable[Inline]) -> str:
@@ -227,17 +267,17 @@ def _spans(parts: Iterable[Inline | Block]) -> Iterator[Span]:
                     yield from _spans(item)
             case Quotation():
                 yield from _spans(part.blocks)
-            case Diagram():
+            case Diagram() | Exhibit():
                 yield from _spans(part.caption)
 
 
-def _diagrams(blocks: Iterable[Block]) -> Iterator[Diagram]:
+def _looked_up(blocks: Iterable[Block]) -> Iterator[Diagram | Exhibit]:
     for block in blocks:
         match block:
-            case Diagram():
+            case Diagram() | Exhibit():
                 yield block
             case Listing():
                 for item in block.items:
-                    yield from _diagrams(item)
+                    yield from _looked_up(item)
             case Quotation():
-                yield from _diagrams(block.blocks)
+                yield from _looked_up(block.blocks)

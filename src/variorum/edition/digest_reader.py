@@ -26,6 +26,8 @@ from variorum.edition.digest import (
     Diagram,
     Digest,
     Emphasis,
+    Exhibit,
+    ExhibitKind,
     Heading,
     Inline,
     LineBreak,
@@ -54,7 +56,7 @@ MOST_IN_A_RUN = 30_000
 """Characters between two empty lines. The cost of Markdown grows with the square of a paragraph's length."""
 
 _ENGLISH_QUOTES = ("“", "”", "‘", "’")
-_DIRECTIVES = ("diagram",)
+_DIRECTIVES = ("diagram", *(kind.value for kind in ExhibitKind))
 _DIAGRAM_KEYS = ("marks", "caption", "view", "against")
 _FENCE = re.compile(r":{3,}[ \t]*(.*?)[ \t]*")
 _TARGET = re.compile(r"(?:https?://|mailto:)", re.IGNORECASE)
@@ -381,13 +383,27 @@ class _Reader:
             hint = f"did you mean :::{near}?" if near else f"known are {', '.join(_DIRECTIVES)}"
             self.fault("unknown-directive", where, f"there is no directive ':::{name}'; it is left out", hint)
             return []
-        return self.diagram(argument.strip(), node, where)
+        if name == "diagram":
+            return self.diagram(argument.strip(), node, where)
+        return self.exhibit(ExhibitKind(name), argument.strip(), node, where)
+
+    def exhibit(self, kind: ExhibitKind, subject: str, node: SyntaxTreeNode, where: Where) -> list[Block]:
+        """A block that is looked up; which lines it takes is not known here."""
+        values = self.values(node, None)
+        caption = self.caption(values.pop("caption", _Place([where], "")))
+        options = {key: value.text for key, value in values.items()}
+        places = {key: value.at(0) for key, value in values.items()}
+        return [Exhibit(kind, subject, options, caption, where, places)]
+
+    def caption(self, written: _Place) -> tuple[Inline, ...]:
+        tree = SyntaxTreeNode(self.markdown.parseInline(written.text, self.environment))
+        return tuple(inline for child in tree.children for inline in self.inlines(child.children, written))
 
     def diagram(self, place: str, node: SyntaxTreeNode, where: Where) -> list[Block]:
         if not place:
             self.fault("diagram-place", where, "a diagram needs a place", "write ':::diagram NAME'")
             return []
-        values = self.values(node)
+        values = self.values(node, _DIAGRAM_KEYS)
         view = Side.WHITE
         if "view" in values:
             try:
@@ -398,14 +414,12 @@ class _Reader:
         marks, errors = parse_marks(marks_text.text)
         for error in errors:
             self.fault("diagram-mark", marks_text.at(error.offset), error.message)
-        caption_text = values.get("caption", _Place([where], ""))
-        tree = SyntaxTreeNode(self.markdown.parseInline(caption_text.text, self.environment))
-        caption = [inline for child in tree.children for inline in self.inlines(child.children, caption_text)]
+        caption = self.caption(values.get("caption", _Place([where], "")))
         against = values.get("against", _Place([where], "")).text.strip()
-        return [Diagram(place, tuple(marks), tuple(caption), view, where, against)]
+        return [Diagram(place, tuple(marks), caption, view, where, against)]
 
-    def values(self, node: SyntaxTreeNode) -> dict[str, _Place]:
-        """The `key: value` lines of a directive; an indented line goes on with the value above it."""
+    def values(self, node: SyntaxTreeNode, known: tuple[str, ...] | None) -> dict[str, _Place]:
+        """The `key: value` lines of a directive, of the keys that are `known`, or any; an indented line goes on with the value above it."""
         values: dict[str, _Place] = {}
         key = ""
         first = node.map[0] + 1 if node.map else 0
@@ -420,10 +434,13 @@ class _Reader:
                 continue
             key, colon, value = piece.strip().partition(":")
             where = Where(start.line, start.column + indent)
-            if not colon or key not in _DIAGRAM_KEYS or key in values:
+            meant = re.fullmatch("[a-z]+", key) if known is None else key in known
+            if not colon or not meant or key in values:
                 again = "stands twice" if key in values else "is not understood"
-                known = ", ".join(f"{name}:" for name in _DIAGRAM_KEYS)
-                self.fault("directive-line", where, f"'{key}' {again}", f"a diagram has {known}")
+                hint = "lines are written 'word: value'"
+                if known is not None:
+                    hint = f"a diagram has {', '.join(f'{name}:' for name in known)}"
+                self.fault("directive-line", where, f"'{key}' {again}", hint)
                 key = ""
                 continue
             skipped = len(key) + 1 + len(value) - len(value.lstrip())

@@ -7,7 +7,8 @@ from typing import Protocol
 import msgspec
 
 from variorum.board import Line
-from variorum.claims.facts import Evidence, Reading
+from variorum.claims.exhibits import ExhibitEvidence
+from variorum.claims.facts import Reading
 from variorum.edition.place import Place
 from variorum.publish.notation import ENGLISH_LETTERS, Notation, set_line, set_san
 from variorum.publish.wording import Wording
@@ -36,7 +37,7 @@ class Entry(msgspec.Struct, frozen=True):
     rivals: tuple[Rival, ...] = ()
 
 
-class PageEvidence(Evidence, Protocol):
+class PageEvidence(ExhibitEvidence, Protocol):
     """Evidence that can also fill an apparatus."""
 
     def entry(self, place: Place) -> Entry:

@@ -11,6 +11,15 @@ import msgspec
 from variorum import __version__
 from variorum.base import Diagnostic, InputError, Severity
 from variorum.board import Line, Side
+from variorum.claims.exhibits import (
+    ShownApparatus,
+    ShownContrast,
+    ShownGame,
+    ShownLine,
+    ShownOrders,
+    ShownPlans,
+    look_up_exhibit,
+)
 from variorum.claims.facts import in_words, look_up
 from variorum.claims.lines import read_line
 from variorum.claims.standing import Standing
@@ -21,6 +30,14 @@ from variorum.edition.place import Place
 from variorum.insight.contrast import MOST_UNITS, changed_units, contrast_marks
 from variorum.publish.apparatus import Entry, PageEvidence, entry_parts, lemma, reading_parts
 from variorum.publish.diagram import Diagram, describe, misfit
+from variorum.publish.exhibits import (
+    contrast_blocks,
+    entry_words,
+    game_label,
+    game_paragraph,
+    orders_blocks,
+    plans_blocks,
+)
 from variorum.publish.indexes import IndexMaker
 from variorum.publish.notation import Notation, set_line
 from variorum.publish.page import (
@@ -35,8 +52,11 @@ from variorum.publish.page import (
     NoteEntry,
     Page,
     PageSetting,
+    Paragraph,
     Plate,
     Plates,
+    Style,
+    Styled,
     Target,
     Words,
     plain,
@@ -132,6 +152,7 @@ class _Composer:
         self.noted: set[str] = set()
         """Positions that the block at hand refers to already."""
         self.figures = 0
+        self.games = 0
         self.claim_count = 0
         self.margin: list[Margin] = []
         self.index = IndexMaker()
@@ -164,8 +185,43 @@ class _Composer:
 
     def other_block(self, block: digest.Block) -> Iterator[Block]:
         """What is no prose but stands inside a list or a quotation."""
-        if isinstance(block, digest.Diagram):
-            yield from self.plates([block])
+        match block:
+            case digest.Diagram():
+                yield from self.plates([block])
+            case digest.Exhibit():
+                yield from self.exhibit(block)
+
+    def exhibit(self, block: digest.Exhibit) -> Iterator[Block]:
+        """A block that is looked up, with its caption; nothing where it cannot be shown."""
+        shown, faults = look_up_exhibit(block, self.evidence, self.digest.path)
+        self.diagnostics += faults
+        if shown is None:
+            return
+        match shown:
+            case ShownLine(line):
+                end = Place(text=block.subject, position=line.end, line=line)
+                self.refer(end, self.prose)
+                inside = (*self.anchor(end), _moves(line, self.prose.notation))
+                yield Paragraph((*inside, *self.prose.references()))
+            case ShownGame():
+                self.games += 1
+                target = Target(f"game-{self.games}", self.section)
+                self.index.game(game_label(shown), target)
+                yield Paragraph((Anchor(target.name), *game_paragraph(shown, self.prose.notation)))
+            case ShownOrders():
+                yield from orders_blocks(shown, self.words, self.prose.notation)
+            case ShownPlans():
+                yield from plans_blocks(shown, self.words, self.prose.text)
+            case ShownContrast():
+                yield from contrast_blocks(shown, self.prose.text)
+            case ShownApparatus(place):
+                head = lemma(place, self.setting.notation) or place.name or self.words.position
+                entry = self.evidence.entry(place)
+                groups = entry_parts(head, entry, self.words, self.setting.notation)
+                self.positions.add(place.position.epd)
+                yield Paragraph(entry_words(groups))
+        if block.caption:
+            yield Paragraph((Styled(Style.EMPHASIS, self.caption.running(block.caption)),))
 
     def plates(self, diagrams: list[digest.Diagram]) -> Iterator[Plates]:
         """Diagrams with their captions; none where no place is known."""

@@ -1,4 +1,4 @@
-"""Indexes of a text: of its named positions, and of its variations as a tree of moves."""
+"""Indexes of a text: of its named positions, of its variations as a tree of moves, and of the games it cites."""
 
 from __future__ import annotations
 
@@ -28,10 +28,15 @@ class IndexMaker:
     def __init__(self) -> None:
         self._names: dict[str, list[Target]] = {}
         self._starts: dict[str, tuple[Position, _Fork]] = {}
+        self._games: dict[str, list[Target]] = {}
 
     def position(self, name: str, target: Target) -> bool:
         """A named position stands there. Whether that is new: of targets that read the same the first counts."""
         return _add(self._names.setdefault(name, []), target)
+
+    def game(self, label: str, target: Target) -> None:
+        """A game is cited there."""
+        _add(self._games.setdefault(label, []), target)
 
     def line(self, line: Line, target: Target) -> bool:
         """A line is treated there; as above."""
@@ -47,9 +52,14 @@ class IndexMaker:
         variations = tuple(
             entry for start, fork in self._starts.values() for entry in _rows(start, fork, notation)
         )
+        games = sorted(self._games.items(), key=lambda item: (item[0].casefold(), item[0]))
         made = (
             Index(words.index_of_positions, positions),
             Index(words.index_of_variations, variations),
+            Index(
+                words.index_of_games,
+                tuple(IndexEntry((Words(label),), tuple(targets)) for label, targets in games),
+            ),
         )
         return tuple(index for index in made if index.entries)
 

@@ -19,6 +19,8 @@ from variorum.edition import (
 from variorum.edition.digest import (
     Block,
     Digest,
+    Exhibit,
+    ExhibitKind,
     Heading,
     Inline,
     Link,
@@ -167,6 +169,9 @@ def _kept(block: Block, path: Path, settings: EditionSettings, left: list[LeftOu
     match block:
         case Paragraph(children, where) | Heading(_, children, where):
             reason = reason_to_leave_out(_words(children), settings)
+        case Exhibit(kind, subject, _, caption, where):
+            cited = subject if kind is ExhibitKind.GAME else ""
+            reason = reason_to_leave_out(f"{_words(caption)} {cited}", settings)
         case DigestDiagram():
             reason, where = reason_to_leave_out(_words(block.caption), settings), block.where
         case Listing(order, items):

@@ -32,6 +32,14 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
     manuscript: str
     index_of_positions: str
     index_of_variations: str
+    index_of_games: str
+    share_of_arrivals: str
+    order_risk: str
+    order_price: str
+    at_least: str
+    practice: str
+    playouts: str
+    plan_count: str
     page: str
     beginning: str
     a_voice: str
@@ -108,6 +116,14 @@ ENGLISH = Wording(
     manuscript="Manuscript",
     index_of_positions="Index of positions",
     index_of_variations="Index of variations",
+    index_of_games="Index of games",
+    share_of_arrivals="{share} % of what arrives",
+    order_risk="risk {points}",
+    order_price="price {points}",
+    at_least="at least {points}",
+    practice="Practice",
+    playouts="Playouts",
+    plan_count="in {count} of {games}, about move {move}",
     page="Page",
     beginning="Beginning",
     a_voice="a voice",

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from variorum.base import Progress, Silent, StoreError, UsageError
 from variorum.board import Position, PositionKey, Verdict
-from variorum.store import statistics, steps, verdicts
+from variorum.store import citing, statistics, steps, verdicts
 from variorum.store.batch import Reject, SkippedBytes
 from variorum.store.births import Births
 from variorum.store.faults import store_faults
@@ -304,6 +304,14 @@ class Store:
         """
         with self._use() as snapshot:
             return self._files.heads(ids, snapshot)
+
+    def games_between(self, white: str, black: str) -> list[Game]:
+        """The games that these two may have played, whatever the spelling of their names; doubles once."""
+        with self._use() as snapshot:
+            games = citing.games_between(self._files, snapshot, white, black)
+            doubles = self._doubles(games, snapshot)
+            single = [game for game in games.tolist() if doubles.get(game, (game,))[0] == game]
+            return self._files.games(single, snapshot)
 
     def all_games(self) -> Iterator[tuple[NDArray[np.uint32], GameColumns]]:
         """Every game that counts, doubles once, playouts never, by row group: rows in the group, its columns."""
