@@ -213,7 +213,7 @@ def _forget_missing(edition: Edition, store: Store) -> list[SourceLine]:
         name = record.source
         if name.startswith((f"{SOURCES}/", f"{PLAYOUTS}/")) and not (edition.path / name).is_file():
             store.forget(name)
-            gone.append(SourceLine(source=name, state="gone", kept=record.kept))
+            gone.append(SourceLine(source=name, state="gone", kept=record.kept, kind=record.kind))
     return gone
 
 
@@ -270,7 +270,7 @@ def _report(
         edition=study.edition.title,
         sources=(
             *(
-                SourceLine(source=one.source, state=one.state, kept=one.kept, fault=one.fault)
+                SourceLine(source=one.source, state=one.state, kept=one.kept, fault=one.fault, kind=one.kind)
                 for one in sifted.sources
             ),
             *gone,

@@ -10,12 +10,13 @@ __all__ = ["AuditLine", "BuildReport", "ClaimLine", "Meeting", "PlannedVerdict",
 
 
 class SourceLine(msgspec.Struct, frozen=True, kw_only=True):
-    """One file of games; `state` is `sifted`, `unchanged`, `faulty` (with the `fault`) or `gone`."""
+    """One file of games; `state` is `sifted`, `unchanged`, `faulty` (with the `fault`) or `gone`; `kind` what they are."""
 
     source: str
     state: str
     kept: int
     fault: str = ""
+    kind: str = ""
 
 
 class Meeting(msgspec.Struct, frozen=True, kw_only=True):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import shutil
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -253,6 +254,25 @@ def test_export_and_back_again(folder: Path, tmp_path: Path, check_json: Callabl
     assert (again["played"], again["known"]) == (0, 10)
     assert again["positions"] == first["positions"]
     assert main(["playouts", "export", str(folder), str(target), "--voice", "nobody"]) == 2
+
+
+def test_a_build_brings_them_back_into_a_store_that_was_deleted(
+    folder: Path, capsys: pytest.CaptureFixture[str], check_json: Callable[..., Any]
+) -> None:
+    call = ["playout", str(folder), "pin", "--games", "6", *QUICK]
+    first = check_json(call)
+    with (folder / "edition.toml").open("a") as settings:
+        settings.write("\n[budget]\ntotal_nodes = 0\n")
+    shutil.rmtree(folder / ".variorum")
+    assert main(["build", str(folder)]) == 0
+    out = capsys.readouterr().out
+    assert "Games: 0 kept\n  and 6 playouts beside them, counted apart\n" in out
+    assert check_json(call)["positions"] == first["positions"]
+    (folder / "playouts" / "resident.pgn").unlink()
+    assert main(["build", str(folder)]) == 0
+    out = capsys.readouterr().out
+    assert "playouts/resident.pgn is gone, and its 6 games with it" in out
+    assert "playouts beside them" not in out
 
 
 MATED = "rnb1kbnr/pppp1ppp/8/4p3/6Pq/5P2/PPPPP2P/RNBQKBNR w KQkq - 1 3"

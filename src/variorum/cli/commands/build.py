@@ -99,11 +99,13 @@ def _as_text(report: BuildReport, letters: str, folder: str) -> Iterable[str]:
 
 
 def _games(report: BuildReport) -> Iterable[str]:
-    new = [one for one in report.sources if one.state == "sifted"]
+    new = [one for one in report.sources if one.state == "sifted" and one.kind != "playout"]
     came = sum(one.kept for one in new)
     told = f"; {came:,} came from {_number(len(new), 'new or changed file')}" if new else ""
     doubles = f"; {report.doubles:,} were met more than once and count once" if report.doubles else ""
     yield f"Games: {report.games:,} kept{told}{doubles}"
+    if playouts := sum(one.kept for one in report.sources if one.kind == "playout" and one.state != "gone"):
+        yield f"  and {_number(playouts, 'playout')} beside them, counted apart"
     for one in report.sources:
         if one.state == "gone":
             yield f"  {one.source} is gone, and its {_number(one.kept, 'game')} with it"
