@@ -34,8 +34,9 @@ def main() -> int:
         ("2. Everything derived brought up to date (this takes a minute or two)", build),
         ("3. What was met more than once counts once", ["doubles", edition]),
         ("4. The position where the Panov and the Semi-Tarrasch meet", ["position", edition, "iqp"]),
-        ("5. The map", ["map", edition]),
-        ("6. Built again: nothing changed, so nothing is done; this is what the edition comes to", build),
+        ("5. By which orders they come there", ["orders", edition, "iqp", "--limit", "3"]),
+        ("6. The map", ["map", edition]),
+        ("7. Built again: nothing changed, so nothing is done; this is what the edition comes to", build),
     ):
         print(f"\n{heading}\n")
         sys.stdout.flush()

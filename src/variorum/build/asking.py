@@ -17,7 +17,7 @@ from variorum.base.settings import UserSettings
 from variorum.board import Line, Position, Request, Verdict
 from variorum.build.audits import sides_of
 from variorum.build.evidence import EditionEvidence
-from variorum.build.kept import OpenVoice, ask_and_keep, bare
+from variorum.build.kept import OpenVoice, ask_and_keep, bare, is_fresh
 from variorum.claims.check import Ground, check_sign, check_span
 from variorum.claims.signs import claims_in, positions_to_ask
 from variorum.claims.spans import read_claim
@@ -132,9 +132,8 @@ class Study:
             self._grow()
 
     def counts(self, verdict: Verdict) -> bool:
-        """Whether a verdict is no older than the edition lets it be: an older one is no answer."""
-        days = self.edition.settings.thresholds.stale_days
-        return not (days and verdict.date and verdict.date < str(self._today - datetime.timedelta(days)))
+        """Whether a verdict is an answer by its age."""
+        return is_fresh(verdict, self.edition, self._today)
 
     def _count(self, verdict: Verdict) -> None:
         if not self.counts(verdict):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Callable, Iterable
 
 from variorum.base import Progress, Silent
@@ -11,7 +12,7 @@ from variorum.edition.folder import VERDICTS
 from variorum.voices.verdict_files import append_verdicts, verdict_path
 from variorum.voices.voice import Answer, Budget, Voice, ask_all
 
-__all__ = ["OpenVoice", "ask_and_keep", "bare"]
+__all__ = ["OpenVoice", "ask_and_keep", "bare", "is_fresh"]
 
 OpenVoice = Callable[[], Voice]
 
@@ -19,6 +20,12 @@ OpenVoice = Callable[[], Voice]
 def bare(position: Position) -> Position:
     """A position without move counters: a verdict on it is that of the four fields under which it is kept."""
     return Position.from_fen(position.epd, chess960=position.chess960)
+
+
+def is_fresh(verdict: Verdict, edition: Edition, today: datetime.date) -> bool:
+    """Whether a verdict is no older than the edition's `stale_days`: an older one is no answer. Without a date it is fresh."""
+    days = edition.settings.thresholds.stale_days
+    return not (days and verdict.date and verdict.date < str(today - datetime.timedelta(days)))
 
 
 def ask_and_keep(

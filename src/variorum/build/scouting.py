@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import os
 from collections.abc import Iterable
 from contextlib import ExitStack
@@ -13,7 +14,7 @@ from variorum.base import Diagnostic, InputError, Progress
 from variorum.base.settings import UserSettings
 from variorum.board import Line, Position, Request, Verdict, sign_of
 from variorum.build.games import open_games
-from variorum.build.kept import OpenVoice, ask_and_keep, bare
+from variorum.build.kept import OpenVoice, ask_and_keep, bare, is_fresh
 from variorum.build.limits import Limits
 from variorum.build.purse import Purse
 from variorum.edition import Edition, Place, read_manuscript
@@ -159,6 +160,7 @@ class _Work:
         self.nodes = how.nodes or edition.settings.budget.nodes_per_verdict
         self._budget = how.limits.budget(edition)
         self._purse = Purse(self._budget)
+        self._today = datetime.datetime.now(datetime.UTC).date()
         self.frontier = Frontier(place.position, how.width, filter(self._counts, verdicts))
         self.asked = self.spent = 0
         self.unanswered: list[str] = []
@@ -170,6 +172,7 @@ class _Work:
             verdict.voice == self._how.voice
             and verdict.allowed >= self.nodes
             and verdict.multipv >= self._lines
+            and is_fresh(verdict, self._edition, self._today)
         )
 
     def grow(self, progress: Progress) -> None:

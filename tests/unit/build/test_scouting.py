@@ -107,6 +107,19 @@ def test_shallower_or_narrower_verdicts_are_no_answer(folder: Path) -> None:
     assert scout(folder, 3_000).asked == 3
 
 
+def test_old_verdicts_are_no_answer(folder: Path) -> None:
+    class Old(Wise):
+        date = "2001-01-01"
+
+    first = scout(folder, 3_000, voice=Old)
+    assert first.asked == 3
+    (folder / "edition.toml").write_text(f"{SETTINGS}[thresholds]\nstale_days = 30\n")
+    again = scout(folder, 3_000, voice=Old)
+    assert (again.asked, again.positions) == (3, 3), "the same three, asked once more"
+    (folder / "edition.toml").write_text(SETTINGS)
+    assert scout(folder, 3_000, voice=Old).positions == 6
+
+
 def test_a_voice_that_is_silent_in_places(folder: Path) -> None:
     report = scout(folder, 20_000, voice=Mute, place="panov")
     assert report.expected is None

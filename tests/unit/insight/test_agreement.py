@@ -6,7 +6,7 @@ import itertools
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from invented_verdicts import said
 
@@ -59,6 +59,7 @@ def test_scores_on_one_scale() -> None:
     assert dispute.weight > 0
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])  # a hundred pairs each time
 @given(st.lists(st.tuples(st.floats(0, 100), st.floats(0, 100)), min_size=100, max_size=140))
 def test_the_scale_never_falls_and_stays_among_what_was_said(pairs: list[tuple[float, float]]) -> None:
     scale = fit_scale(pairs)
