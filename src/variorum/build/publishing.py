@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from contextlib import ExitStack
+from pathlib import Path
 
 import msgspec
 
@@ -43,6 +44,7 @@ def publish_edition(
     made_on: datetime.date,
     cautions: tuple[str, ...] = (),
     checked: tuple[CheckReport, list[Diagnostic]] | None = None,
+    earlier: Path | None = None,
 ) -> tuple[PublishReport, list[Diagnostic]]:
     """Write digest and manuscript with the standing of the digest's claims and the apparatus.
 
@@ -52,6 +54,7 @@ def publish_edition(
         made_on: The day that is printed.
         cautions: Sentences for the end of the page.
         checked: What `check_edition` gave on that day; it is called where this is not given.
+        earlier: A copy of an earlier `out/`, since which readers are told the changes.
 
     Raises:
         StoreError: The store is damaged.
@@ -68,7 +71,7 @@ def publish_edition(
     with ExitStack() as stack:
         evidence = EditionEvidence(edition, verdicts, sigla, open_games(edition, user, stack), user)
         setting = page_setting(edition, evidence, made_on, cautions)
-        publication = publish(edition, evidence, setting, notes, verdicts.all())
+        publication = publish(edition, evidence, setting, notes, verdicts.all(), earlier)
     report = PublishReport(
         written=tuple(path.relative_to(edition.path).as_posix() for path in publication.written),
         left_out=tuple(str(one) for one in publication.left_out),

@@ -328,12 +328,7 @@ class _Composer:
         if note is None or note.standing is Standing.NOT_CHECKABLE:
             return inside
         self.claim_count += 1
-        state = {
-            Standing.HOLDS: self.words.holds,
-            Standing.CONTRADICTED: self.words.contradicted,
-            Standing.UNDECIDED: self.words.undecided,
-            Standing.STALE: self.words.stale,
-        }[note.standing]
+        state = self.words.standing(note.standing)
         said = tuple(tuple(reading_parts(reading, self.words)) for reading in note.readings)
         sentence, remark = self.caption.text(span.text), self.caption.text(note.remark)
         self.margin.append(Margin(self.claim_count, note.standing, state, sentence, said, remark))

@@ -12,6 +12,7 @@ import re
 import msgspec
 
 from variorum.claims.facts import grouped
+from variorum.claims.standing import Standing
 
 __all__ = ["ENGLISH", "LANGUAGES", "Wording", "wording_of"]
 
@@ -77,6 +78,22 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
     """A range: `{low} to {high}`."""
     no_verdict: str
     fair_play: str
+    changes: str
+    no_changes: str
+    more_changes: str
+    change_new: str
+    change_gone: str
+    change_sign: str
+    change_claim: str
+
+    def standing(self, standing: Standing) -> str:
+        """How a claim stands, in words; empty for one that is not judged."""
+        return {
+            Standing.HOLDS: self.holds,
+            Standing.CONTRADICTED: self.contradicted,
+            Standing.UNDECIDED: self.undecided,
+            Standing.STALE: self.stale,
+        }.get(standing, "")
 
     def date_in_words(self, date: datetime.date) -> str:
         """A date as it is printed.
@@ -170,6 +187,13 @@ ENGLISH = Wording(
     from_to="{low} to {high}",
     no_verdict="no verdict yet of {nodes} nodes or more",
     fair_play="Engine help during play breaks the FIDE Laws of Chess and event rules; this is for preparation and writing.",
+    changes="Changes since {date}",
+    no_changes="Nothing has changed in lines, signs and claims.",
+    more_changes="And {number} more.",
+    change_new="New: {line}",
+    change_gone="Taken out: {line}",
+    change_sign="{line} is now {new}, before {old}",
+    change_claim="“{sentence}”: {new}, before: {old}",
 )
 GERMAN = Wording(
     language="de",
@@ -237,6 +261,13 @@ GERMAN = Wording(
     from_to="{low} bis {high}",
     no_verdict="noch kein Urteil von {nodes} Knoten oder mehr",
     fair_play="Hilfe durch Programme während einer Partie verstößt gegen die FIDE-Regeln und die der Turniere; dies dient der Vorbereitung und dem Schreiben.",
+    changes="Änderungen seit dem {date}",
+    no_changes="An Varianten, Zeichen und Behauptungen hat sich nichts geändert.",
+    more_changes="Und {number} weitere.",
+    change_new="Neu: {line}",
+    change_gone="Entfallen: {line}",
+    change_sign="{line} ist jetzt {new}, vorher {old}",
+    change_claim="„{sentence}“: {new}, vorher: {old}",
 )
 SPANISH = Wording(
     language="es",
@@ -304,6 +335,13 @@ SPANISH = Wording(
     from_to="{low} a {high}",
     no_verdict="aún no hay juicio de {nodes} nodos o más",
     fair_play="La ayuda de programas durante la partida infringe las Leyes del Ajedrez de la FIDE y las reglas de los torneos; esto sirve para preparar y escribir.",
+    changes="Cambios desde el {date}",
+    no_changes="Nada ha cambiado en variantes, signos y afirmaciones.",
+    more_changes="Y {number} más.",
+    change_new="Nuevo: {line}",
+    change_gone="Suprimido: {line}",
+    change_sign="{line} es ahora {new}, antes {old}",
+    change_claim="«{sentence}»: {new}, antes: {old}",
 )
 FRENCH = Wording(
     language="fr",
@@ -371,6 +409,13 @@ FRENCH = Wording(
     from_to="{low} à {high}",
     no_verdict="pas encore de jugement de {nodes} nœuds ou plus",
     fair_play="L’aide de programmes pendant une partie enfreint les Règles du jeu de la FIDE et celles des tournois; ceci sert à préparer et à écrire.",
+    changes="Changements depuis le {date}",
+    no_changes="Rien n’a changé dans les variantes, les signes et les affirmations.",
+    more_changes="Et {number} de plus.",
+    change_new="Nouveau : {line}",
+    change_gone="Supprimé : {line}",
+    change_sign="{line} est maintenant {new}, auparavant {old}",
+    change_claim="« {sentence} » : {new}, auparavant : {old}",
 )
 
 LANGUAGES = {words.language: words for words in (ENGLISH, GERMAN, SPANISH, FRENCH)}

@@ -109,6 +109,7 @@ def test_what_is_private_is_in_no_file_of_out(edition: Path, capsys: pytest.Capt
         "digest.pdf",
         "manuscript.pdf",
         "manuscript.pgn",
+        "publication.json",
         "verdicts.epd",
     ]
     for path in files:

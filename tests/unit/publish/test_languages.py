@@ -79,7 +79,7 @@ def german(tmp_path_factory: pytest.TempPathFactory) -> Path:
     said = [verdict(position) for position in (*iqp.positions(), edition.names["nimzo-iqp"].position)]
     append_verdicts(folder / "verdicts" / "resident.epd", said)
     report, _ = publish_edition(edition, UserSettings(), made_on=datetime.date(2026, 11, 25))
-    assert len(report.written) == 5
+    assert len(report.written) == 6
     return folder
 
 

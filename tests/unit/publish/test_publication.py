@@ -29,6 +29,7 @@ def test_all_files_are_written_and_written_again(tmp_path: Path) -> None:
         "out/digest.pdf",
         "out/manuscript.pgn",
         "out/manuscript.pdf",
+        "out/publication.json",
     ]
     assert [left.what for left in first.left_out] == ["private comment"]
     before = [path.read_bytes() for path in first.written]

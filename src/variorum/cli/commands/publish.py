@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import msgspec
@@ -28,6 +29,13 @@ def command(
     caution: Annotated[
         list[str] | None, typer.Option(help="A sentence for the end of the page; may be repeated.")
     ] = None,
+    changes_since: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER",
+            help="Tell readers what changed since an earlier publication: a copy of its out/ as you gave it to them.",
+        ),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Write both texts with what voices and games say into out/: HTML, PDF, PGN, and the verdicts as EPD.
@@ -38,7 +46,11 @@ def command(
 
     today = datetime.datetime.now(datetime.UTC).date()
     report, diagnostics = publish_edition(
-        open_edition(edition), user_settings(), made_on=today, cautions=tuple(caution or ())
+        open_edition(edition),
+        user_settings(),
+        made_on=today,
+        cautions=tuple(caution or ()),
+        earlier=changes_since,
     )
     print_diagnostics(diagnostics)
     show(report, _as_text, as_json=as_json)
