@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import random
+
 import numpy as np
 import pytest
 
@@ -89,6 +91,36 @@ def test_skeletons_without_a_name_come_last() -> None:
     assert flow.structures[-1].name == ""
     assert ("", "c4", "Panov tension (White's)") not in steps(flow)  # it was a Caro-Kann Exchange before
     assert ("Caro-Kann Exchange (Black's)", "c4", "Panov tension (White's)") in steps(flow)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_what_comes_to_a_structure_ends_there_or_goes_on(seed: int) -> None:
+    """The law of the flow, on lines that meet and are full of captures: nothing is lost and nothing counted twice."""
+    chance = random.Random(seed)
+    start = Line.parse(f"{PANOV} Nf6 5.Nc3 e6 6.Nf3").end
+    lines = []
+    for _ in range(60):
+        position, moves = start, []
+        for _ in range(24):
+            legal = sorted(position.legal_moves(), key=lambda move: move.uci)
+            if not legal:
+                break
+            units = position.pieces()
+            pawns = [move for move in legal if move.uci[2:4] in units or units[move.uci[:2]] in "Pp"]
+            moves.append(chance.choice(pawns if pawns and chance.random() < 0.5 else legal[:4]))
+            position = position.play(moves[-1])
+        lines.append(TextLine(start, start.pack(moves)))
+    graph = grow_graph([start], texts=lines)
+    place = Place(text="start", position=start, line=Line(start), name=None)
+    flow = structure_flow(
+        "x", Teller(graph, lay_traffic(graph), {}, {}, [place], {}, DEFAULT_BANDS), steps=10_000
+    )
+    assert flow.step_count == len(flow.steps) > 40
+    assert any(" " in step.by for step in flow.steps)
+    for one in flow.structures:
+        goes_on = sum(step.flow for step in flow.steps if step.before == one.name)
+        assert one.comes == pytest.approx(one.ends + goes_on, abs=0.01)
+    assert sum(one.ends for one in flow.structures) == pytest.approx(100.0, abs=0.01)
 
 
 def test_columns_that_do_not_fit_are_refused() -> None:
