@@ -37,6 +37,8 @@ _COMMENT: Final = re.compile(
     r"\{(?P<score>[+-]?\d+\.\d\d|#-?\d+)(?: at (?:(?P<nodes>[\d,]+) nodes)?(?:, )?(?:depth (?P<depth>\d+))?)?\}"
 )
 """How a comment tells a score and its effort."""
+_LONGEST_NAME = 200
+"""Of a position; strings of the standard have 255 characters at most (section 7)."""
 _RESULTS = (b"1-0", b"0-1", b"1/2-1/2", b"*")
 _TAIL = 1 << 20
 """Bytes at the end of a file in which its last game begins: hundreds of kilobytes more than any."""
@@ -62,7 +64,7 @@ def playout_text(kept: KeptPlayout, place: str, date: datetime.date) -> str:
     playout = kept.playout
     plan = playout.plan
     tags = {
-        "Event": f"Playout from {place}",
+        "Event": f"Playout from {place if len(place) <= _LONGEST_NAME else '…' + place[1 - _LONGEST_NAME :]}",
         "Date": date.strftime("%Y.%m.%d"),
         "Round": str(plan.number),
         "White": plan.white,

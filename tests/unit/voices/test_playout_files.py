@@ -92,6 +92,13 @@ def test_an_independent_library_reads_it(games: list[KeptPlayout]) -> None:
         assert max(map(len, text.split("\n\n")[1].splitlines())) <= 79
 
 
+def test_a_long_line_keeps_its_end(games: list[KeptPlayout]) -> None:
+    text = playout_text(games[0], "1.d4 " * 60 + "31.Kh1", DAY)
+    event = text.splitlines()[0]
+    assert event.endswith('1.d4 31.Kh1"]') and "…" in event
+    assert len(event) < 255
+
+
 def test_its_scores_speak_where_it_is_sifted_as_a_source() -> None:
     """With the `score_comment` of docs/how-to/playouts.md."""
     pattern = ScorePattern.compile(r"(?P<score>[+-]?\d+\.\d\d|#-?\d+) at [\d,]+ nodes, depth (?P<depth>\d+)")

@@ -38,7 +38,7 @@ def command(
 ) -> None:
     """Write the playouts of an edition into one PGN file, with score and effort in words behind each move.
 
-    Nothing is lost in it: put into the folder playouts/ of another edition, it gives the same playouts.
+    Nothing is lost in it: put into the folder playouts/ of another edition, it gives the same playouts. What you call the positions is in it too, private names not left out.
     """
     from variorum.build.playout_export import export_playouts
 
