@@ -20,7 +20,7 @@ from variorum.build.evidence import EditionEvidence
 from variorum.build.kept import OpenVoice, ask_and_keep, bare, is_fresh
 from variorum.claims.check import Ground, check_sign, check_span
 from variorum.claims.signs import claims_in, positions_to_ask
-from variorum.claims.spans import read_claim
+from variorum.claims.spans import SpanClaim, read_claim
 from variorum.claims.standing import Standing
 from variorum.edition import Edition, Manuscript, read_manuscript, resolve_place
 from variorum.edition.digest import Digest, SpanKind
@@ -219,6 +219,20 @@ class Study:
             ]
             texts += self.digest.shown_places()
             yield from filter(None, map(self._place, texts))
+            for claim in self._digest_claims():
+                yield from claim.positions
+
+    def _digest_claims(self) -> Iterator[SpanClaim]:
+        """The claims of the digest that can be read."""
+        verdicts = Verdicts(self.verdicts)
+        places = EditionEvidence(
+            self.edition, verdicts, sigla_of(self.edition, verdicts.voices, self._user), None
+        )
+        for span in self._spans:
+            if span.kind is SpanKind.CLAIM and self.digest is not None:
+                claim, _ = read_claim(span, places, self.digest.path)
+                if claim is not None:
+                    yield claim
 
     def _place(self, text: str) -> Position | None:
         try:
@@ -243,6 +257,13 @@ class Study:
             if positions and (reason := _OPEN.get(standing)) is not None
         ]
 
+    def open_claims(self, voice: str) -> list[Inquiry]:
+        """What the voice is to be asked next so that claims without enough evidence, and stale ones, are decided."""
+        open_ = [one for one in self._claim_doubts(Verdicts(self.verdicts)) if one.reason is Reason.UNDECIDED]
+        least = max(self.nodes, self.edition.settings.budget.minimum_effort)
+        wishes = [Wish(position, Reason.CLAIM) for doubt in open_ for position in doubt.positions]
+        return next_round(wishes, open_, self.said(voice), least)
+
     def _claims(self, verdicts: Verdicts) -> Iterator[tuple[str, tuple[Position, ...]]]:
         """Standing and positions of every claim that voices can decide."""
         ground = Ground(settings=self.edition.settings, verdicts=verdicts, practice=None, today=self._today)
@@ -258,8 +279,8 @@ class Study:
         for span in self._spans:
             if span.kind is SpanKind.CLAIM:
                 said, _ = read_claim(span, places, self.digest.path)
-                if said is not None and said.place.position.outcome is None:
-                    yield check_span(span, said, ground, DIGEST).standing, (said.place.position,)
+                if said is not None and said.positions:
+                    yield check_span(span, said, ground, DIGEST).standing, said.positions
 
     def line_to(self, position: Position) -> str:
         """A position in words: the edition's name for it, the heaviest line that leads there, a move after a name, or its FEN."""

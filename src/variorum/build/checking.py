@@ -13,6 +13,7 @@ from variorum.board import Move, Position
 from variorum.build.evidence import EditionEvidence
 from variorum.build.games import open_games
 from variorum.claims.check import CheckedClaim, Games, Ground, Practice, check_sign, check_span
+from variorum.claims.conflicts import Conflict, Statement, conflicts, statement_of_sign
 from variorum.claims.signs import Question, claims_in, questions_in
 from variorum.claims.spans import digest_faults, read_claim
 from variorum.claims.standing import Standing
@@ -40,6 +41,8 @@ class CheckReport(msgspec.Struct, frozen=True, kw_only=True):
     stale: int
     holds: int
     not_checkable: int
+    conflicts: tuple[Conflict, ...] = ()
+    """Claims against each other, whatever the evidence says."""
 
 
 def check_edition(
@@ -58,30 +61,36 @@ def check_edition(
     """
     verdicts, diagnostics = read_edition_verdicts(edition.path / VERDICTS)
     claims: list[CheckedClaim] = []
+    statements: list[Statement | None] = []
     questions: list[Question] = []
     with ExitStack() as stack:
         store = open_games(edition, user, stack)
+        evidence = EditionEvidence(edition, verdicts, sigla_of(edition, verdicts.voices, user), store, user)
         ground = Ground(
             settings=edition.settings,
             verdicts=verdicts,
             practice=None if store is None else practice_of(store, edition),
             today=today or datetime.datetime.now(datetime.UTC).date(),
+            hinges=evidence.hinges,
+            names={name: place.position for name, place in edition.places.items()},
         )
         if (edition.path / MANUSCRIPT).is_file():
             manuscript = read_manuscript(edition.path / MANUSCRIPT)
             diagnostics += [*manuscript.diagnostics, *off_roots(manuscript, edition)]
-            claims += [check_sign(claim, ground, MANUSCRIPT) for claim in claims_in(manuscript, edition)]
+            signs = list(claims_in(manuscript, edition))
+            claims += [check_sign(claim, ground, MANUSCRIPT) for claim in signs]
+            statements += [statement_of_sign(claim, MANUSCRIPT) for claim in signs]
             questions += questions_in(manuscript, edition)
         if (edition.path / DIGEST).is_file():
             digest, faults = read_digest(edition.path / DIGEST)
-            evidence = EditionEvidence(
-                edition, verdicts, sigla_of(edition, verdicts.voices, user), store, user
-            )
             diagnostics += [*faults, *digest_faults(digest, evidence)]
             for span in digest.spans():
                 if span.kind is SpanKind.CLAIM:
                     claim, _ = read_claim(span, evidence, digest.path)
                     claims.append(check_span(span, claim, ground, DIGEST))
+                    if claim is not None:
+                        where = span.where
+                        statements.append(Statement(claim, DIGEST, where.line, where.column, span.text))
     order = [
         standing.value
         for standing in (
@@ -103,6 +112,7 @@ def check_edition(
         stale=counts[Standing.STALE],
         holds=counts[Standing.HOLDS],
         not_checkable=counts[Standing.NOT_CHECKABLE],
+        conflicts=tuple(conflicts(filter(None, statements))),
     )
     return report, diagnostics
 
@@ -117,21 +127,25 @@ def practice_of(store: Store, edition: Edition) -> Practice:
     doubles = sum(len(group) - 1 for group in store.doubles())
 
     def look_up(position: Position, move: Move) -> Games:
-        played = next(
-            (
-                entry.tally.games
-                for entry in store.statistics(position, examples=0).moves
-                if entry.move == move
-            ),
-            0,
-        )
+        moves = store.statistics(position, examples=0).moves
+        played = next((entry.tally.games for entry in moves if entry.move == move), 0)
         first = ""
         if played:
             after = store.statistics(position.play(move), examples=1)
             # A game that came there by another order did not play the move here.
             if after.tally.games == played and after.first:
                 first = _named(after.first[0])
-        return Games(played, store.count - doubles, date_text(latest), first)
+        # Of two that are played equally often neither is the favourite.
+        alone = moves and (len(moves) == 1 or moves[0].tally.games > moves[1].tally.games)
+        return Games(
+            played=played,
+            of=store.count - doubles,
+            until=date_text(latest),
+            first=first,
+            here=sum(entry.tally.games for entry in moves),
+            most=moves[0].tally.games if moves else 0,
+            favourite=moves[0].move if alone else None,
+        )
 
     return look_up
 

@@ -48,6 +48,8 @@ def preview_digest(opened: OpenEdition, text: str, today: datetime.date) -> Prev
         verdicts=opened.verdicts,
         practice=None if opened.store is None else practice_of(opened.store, edition),
         today=today,
+        hinges=evidence.hinges,
+        names={name: place.position for name, place in edition.places.items()},
     )
     claims = []
     for span in digest.spans():

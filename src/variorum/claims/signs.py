@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import enum
+import re
 from collections.abc import Iterator
 
 import msgspec
 
+from variorum.base import InputError
 from variorum.board import NAGS, Line, Position, Sign, sign_named
-from variorum.edition import Edition, Manuscript, Node, claims_novelty, question_in
+from variorum.claims.spans import SpanClaim, UnreadableError, claim_with
+from variorum.edition import Edition, Manuscript, Node, Place, claims_novelty, question_in, resolve_place
 
 __all__ = ["ClaimKind", "Question", "SignClaim", "claims_in", "positions_to_ask", "questions_in"]
 
@@ -25,6 +28,8 @@ class ClaimKind(enum.Enum):
     CONCESSION = "concession"
     ONLY_MOVE = "only move"
     NOVELTY = "novelty"
+    WORDS = "words"
+    """What a comment claims by words that the author has marked in edition.toml."""
     OTHER = "other"
     """What no evidence decides: `!`, unclear, compensation and the like."""
 
@@ -38,6 +43,9 @@ class SignClaim(msgspec.Struct, frozen=True, kw_only=True):
     sign: Sign | None = None
     """For kind SCORE: the band that is claimed for the position after the move."""
     nag: int = 0
+    claim: SpanClaim | None = None
+    """For kind WORDS: what is claimed, `None` where that cannot be read; `fault` tells why."""
+    fault: str = ""
 
     @property
     def before(self) -> Position:
@@ -72,6 +80,38 @@ def claims_in(manuscript: Manuscript, edition: Edition) -> Iterator[SignClaim]:
                     yield _claim(node, nag)
             if any(claims_novelty(comment.text, edition.settings.words) for comment in node.comments):
                 yield SignClaim(kind=ClaimKind.NOVELTY, node=node, text=edition.settings.words.novelty)
+            for comment in node.comments:
+                yield from _claims_of_words(node, comment.text, edition)
+
+
+def _claims_of_words(node: Node, text: str, edition: Edition) -> Iterator[SignClaim]:
+    """What a comment claims that begins with words of `[words.claims]`."""
+    for words, meaning in edition.settings.words.claims.items():
+        said = re.match(rf"\s*{re.escape(words)}(?!\w)\s*(?P<rest>[^,;]*?)\.?\s*(?:[,;]|$)", text)
+        if said is None:
+            continue
+        kind, _, says = meaning.partition(" ")
+        try:
+            other = resolve_place(edition, said["rest"]) if kind == "transposes" and said["rest"] else None
+            assert node.move is not None
+            claim = claim_with(kind, says, _place_of(node), node.move, other)
+        except (InputError, UnreadableError) as error:
+            fault = error.message if isinstance(error, InputError) else str(error)
+            yield SignClaim(kind=ClaimKind.WORDS, node=node, text=words, fault=fault)
+        else:
+            yield SignClaim(kind=ClaimKind.WORDS, node=node, text=words, claim=claim)
+
+
+def _place_of(node: Node) -> Place:
+    """The position of a node with the line from the start of its game."""
+    moves = []
+    at = node
+    while at.parent is not None:
+        assert at.move is not None
+        moves.append(at.move)
+        at = at.parent
+    line = Line(at.position, tuple(reversed(moves)))
+    return Place(text="", position=line.end, line=line)
 
 
 def _claim(node: Node, nag: int) -> SignClaim:
@@ -101,6 +141,8 @@ def questions_in(manuscript: Manuscript, edition: Edition) -> Iterator[Question]
 def positions_to_ask(claims: Iterator[SignClaim] | list[SignClaim]) -> Iterator[Position]:
     """Positions on which verdicts are needed before the claims can be judged; ended games need none."""
     for claim in claims:
+        if claim.claim is not None:
+            yield from claim.claim.positions
         if claim.kind in (ClaimKind.CONCESSION, ClaimKind.ONLY_MOVE):
             yield claim.before
         asks_after = claim.kind in (ClaimKind.CONCESSION, ClaimKind.ONLY_MOVE, ClaimKind.SCORE)

@@ -87,6 +87,13 @@ class Words(msgspec.Struct, frozen=True, kw_only=True):
         _Text,
         Meta(description="A comment that begins with this word, as it is written here, claims a novelty."),
     ] = "N"
+    claims: Annotated[
+        dict[_Text, _Text],
+        Meta(
+            description="Words that a comment begins with and what they claim of its move or position: a kind of claim, and "
+            'behind it what it says (`"the main move" = "popularity most played"`, `"transposes to" = "transposes"`).'
+        ),
+    ] = msgspec.field(default_factory=dict)
     see: Annotated[
         _Text,
         Meta(
@@ -182,6 +189,15 @@ class Thresholds(msgspec.Struct, frozen=True, kw_only=True):
         80.0
     )
     win_lost: Annotated[_Points, Meta(description="and with the second best move below this.")] = 70.0
+    better: Annotated[
+        float, Meta(gt=0, le=100, description="A move called better is worth at least this more.")
+    ] = 2.0
+    common: Annotated[
+        _Points, Meta(description="A common move is played in this percent of the games there, or more.")
+    ] = 20.0
+    rare: Annotated[
+        _Points, Meta(description="A rare move is played in less than this percent of the games there.")
+    ] = 5.0
     few_games: Annotated[int, Meta(ge=1, description="Under this many games only their count is shown.")] = 5
     stale_days: Annotated[
         int,
