@@ -204,6 +204,7 @@ def test_the_authors_page_is_for_him_alone(folder: Path) -> None:
         "digest.pdf",
         "manuscript.pgn",
         "manuscript.pdf",
+        "publication.json",
         "verdicts.epd",
     }
     (folder / "author" / "drift.html").unlink()
