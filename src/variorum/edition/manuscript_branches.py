@@ -160,7 +160,7 @@ def _line(
 
 
 def _comment(raw: str) -> str:
-    """A comment as it is written; one that was behind a semicolon may hold a brace."""
+    """A comment as it is written; one that was behind a semicolon may hold a brace, one of a torn text what begins a game."""
     if "}" in raw and "\n" not in raw and "\r" not in raw:
         return f";{raw}"
-    return in_braces(raw)
+    return in_braces(raw.replace("{", "(") if "[Event" in raw else raw)

@@ -51,9 +51,21 @@ def _pair(one: str | None, other: str | None) -> tuple[str | None, str | None]:
     if one is None or other is None:
         return _clip(one, 1, None), _clip(other, 1, None)
     shorter = min(len(one), len(other))
-    start = next((at for at in range(1, shorter) if one[at] != other[at]), shorter)
-    tail = next((at for at in range(shorter - start) if one[-1 - at] != other[-1 - at]), shorter - start)
+    start = 1 + _common(one[1:], other[1:], shorter - 1)  # behind the signs - and +
+    tail = _common(one[::-1], other[::-1], shorter - start)
     return _clip(one, start, len(one) - tail), _clip(other, start, len(other) - tail)
+
+
+def _common(one: str, other: str, most: int) -> int:
+    """How many characters two texts begin with alike; by halves, for a line may be very long."""
+    low, high = 0, most
+    while low < high:
+        middle = (low + high + 1) // 2
+        if one[low:middle] == other[low:middle]:
+            low = middle
+        else:
+            high = middle - 1
+    return low
 
 
 def _clip(line: str | None, start: int, end: int | None) -> str | None:

@@ -213,7 +213,9 @@ class _Composer:
             case ShownPlans():
                 yield from plans_blocks(shown, self.words, self.prose.text)
             case ShownContrast():
-                yield from contrast_blocks(shown, self.prose.text)
+                yield from contrast_blocks(
+                    shown, lambda said: self.prose.text(in_print(said, self.words.quotes))
+                )
             case ShownApparatus(place):
                 head = lemma(place, self.setting.notation) or place.name or self.words.position
                 entry = self.evidence.entry(place)

@@ -54,7 +54,7 @@ def orders_blocks(shown: ShownOrders, words: Wording, notation: Notation) -> Ite
 def _order(row: OrderRow, words: Wording, notation: Notation) -> tuple[Inline, ...]:
     told = [words.share_of_arrivals.format(share=f"{row.share:.0f}" if row.share >= 1 else "<\u202f1")]
     for figure, what in ((row.risk, words.order_risk), (row.price, words.order_price)):
-        if figure is not None:
+        if figure is not None and (figure[0] >= 0.05 or figure[1] is not None):  # "at least 0.0" says nothing
             told.append(what.format(points=_points(figure, words)))
     moves = Moves(tuple(set_line(row.line, notation).split(" ")), as_line=True)
     return moves, Words(f" — {'; '.join(told)}")

@@ -132,6 +132,11 @@ def test_a_comment_with_a_brace_stays_a_comment_to_the_end_of_its_line() -> None
     assert merged(result.data.decode(), "1. e4 ; a } b\n1... c6 2. Nc3 ; c } d\n*").data == result.data
 
 
+def test_a_comment_that_would_begin_a_game_keeps_its_words() -> None:
+    result = merged("1. e4 c6 *", '1. e4 c6 {a { b [Event "x"]} *')
+    assert result.data == b'1. e4 c6 {a ( b [Event "x"]} *'
+
+
 def test_moving_a_continuation_to_the_other_order() -> None:
     text = b"1. d4 d5 (1... Nf6 2. c4 e6 3. Nf3 d5 4. Nc3 Be7 5. Bf4 (5. Qc2) O-O) 2. c4 e6 3. Nc3 Nf6 4. Nf3 {tabiya} *"
     manuscript = read_manuscript(text)
