@@ -135,7 +135,7 @@ def test_no_page_is_wider_than_the_window(
     page.get_by_label("Its folder").fill(str(folder))
     page.get_by_role("button", name="Open it").click()
     expect(page.locator("h1")).to_contain_text("Where the lines lead")
-    for path in ("map", "position", "orders", "contrast", "claims", "manuscript", "digest"):
+    for path in ("map", "position", "orders", "contrast", "claims", "manuscript", "digest", "structures"):
         page.goto(f"{address}/e/{name}/{path}")
         wide = page.evaluate("document.documentElement.scrollWidth")
         assert wide <= width, path

@@ -28,8 +28,10 @@ from variorum.desk.pages import (
     edition_map,
     manuscript,
     orders,
+    plans,
     position,
     shelf,
+    structures,
 )
 from variorum.desk.render import page
 from variorum.desk.shelf import Shelf
@@ -65,6 +67,8 @@ def make_app(
         Route("/e/{name}/ask/{number:int}", _answer(asking.look)),
         Route("/e/{name}/ask/{number:int}", _answer(asking.act), methods=["POST"]),
         Route("/e/{name}/orders", _answer(orders.orders_page)),
+        Route("/e/{name}/plans", _answer(plans.plans_page)),
+        Route("/e/{name}/structures", _answer(structures.structures_page)),
         Route("/e/{name}/contrast", _answer(contrast.contrast_page)),
         Route("/e/{name}/digest", _answer(digest.digest_page)),
         Route("/e/{name}/digest/preview", _answer(digest.preview), methods=["POST"]),

@@ -44,20 +44,15 @@ def command(
 
     Printed are the named structures that the lines come to and end in, the steps from one to another with the pawn move or capture that makes them, and the structures in which the lines of the texts end. A capture that is retaken at once is one step.
     """
+    from variorum.build.opened import OpenEdition
     from variorum.build.structures import edition_structures
     from variorum.edition import resolve_place
 
     edition, words = edition_and_rest(arguments or [])
     place = resolve_place(edition, " ".join(words)) if words else None
     user = user_settings()
-    report, diagnostics = edition_structures(
-        edition,
-        user,
-        place,
-        steps=limit,
-        leaves=(limit + 1) // 2,
-        progress=progress_for(as_json=as_json),
-    )
+    with OpenEdition(edition, user, progress=progress_for(as_json=as_json)) as opened:
+        report, diagnostics = edition_structures(opened, place, steps=limit, leaves=(limit + 1) // 2)
     print_diagnostics(diagnostics)
     show(report, lambda report: _as_text(report, user.pieces), as_json=as_json)
     exit_if_faulty(diagnostics)

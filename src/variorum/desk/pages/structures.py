@@ -1,0 +1,44 @@
+"""The structures page: into which pawn structures the lines go, and by which breaks."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from variorum.build.structures import edition_structures
+from variorum.desk.moves import address
+from variorum.desk.pages.frame import editions_of, frame
+from variorum.desk.render import page
+from variorum.edition import resolve_place
+
+__all__ = ["structures_page"]
+
+_STEPS, _LEAVES = 30, 40
+
+
+def structures_page(request: Request, sent: Any) -> Response:
+    """The flow between structures from the roots, or from one place."""
+    del sent
+    name = request.path_params["name"]
+    at = request.query_params.get("at", "").strip()
+    with editions_of(request).reading(name) as opened:
+        place = resolve_place(opened.edition, at) if at else None
+        report, _ = edition_structures(opened, place, steps=_STEPS, leaves=_LEAVES)
+        places = list(opened.edition.places)
+    by_start: dict[str, list[Any]] = {}
+    for step in report.steps:
+        by_start.setdefault(step.before, []).append(step)
+    leaves = sorted(report.leaves, key=lambda leaf: leaf.structure)
+    return page(
+        "structures.html.j2",
+        **frame(request, "structures", "Structures"),
+        report=report,
+        at=at,
+        places=places,
+        steps=by_start,
+        leaves=[(name, list(some)) for name, some in groupby(leaves, key=lambda leaf: leaf.structure)],
+        link=lambda line: address(request.path_params["name"], "position", at=line),
+    )
