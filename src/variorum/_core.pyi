@@ -814,12 +814,19 @@ class PlanTable:
     - 2, a break: from 6, to 6, Black 1.
     - 3, castling: short 1, Black 1.
     - 4, an exchange: role given 3, role got 3, and the side that took first: Black 1.
+    - 5, a structure: its code in the catalogue 16.
+    - 6, pressure on an isolated pawn: its square 6, units that attack it at least 3, Black 1.
 
     Roles are 1 pawn, 2 knight, 3 bishop, 4 rook, 5 queen, 6 king.
     """
 
     def __new__(
-        cls, board: Board, horizon: int, parents: NDArray[np.uint32], codes: NDArray[np.uint32]
+        cls,
+        board: Board,
+        horizon: int,
+        structures: StructureCatalogue,
+        parents: NDArray[np.uint32],
+        codes: NDArray[np.uint32],
     ) -> PlanTable:
         """A table of these rows, read over `horizon` plies (1 to 254) after the board. `ValueError` where rows do not fit."""
     def collect(

@@ -6,11 +6,12 @@ use numpy::{IntoPyArray, PyArray1, PyArray2, PyReadonlyArray1, ndarray::Array2};
 use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
 use shakmaty::Chess;
-use variorum_core::plans::{self, MOST_PLIES};
+use variorum_core::plans::{self, MOST_PLIES, View};
 use variorum_resident as resident;
 
 use crate::board::Board;
 use crate::runs::{StringColumn, games_of};
+use crate::structures::StructureCatalogue;
 
 type Given<'py, T> = PyReadonlyArray1<'py, T>;
 type Column<'py, T> = Bound<'py, PyArray1<T>>;
@@ -20,10 +21,15 @@ type Column<'py, T> = Bound<'py, PyArray1<T>>;
 pub struct PlanTable {
     place: Chess,
     horizon: usize,
+    structures: Py<StructureCatalogue>,
     table: Mutex<plans::PlanTable>,
 }
 
 impl PlanTable {
+    fn view(&self) -> View<'_> {
+        View { place: &self.place, horizon: self.horizon, catalogue: self.structures.get().catalogue() }
+    }
+
     fn open(&self) -> MutexGuard<'_, plans::PlanTable> {
         self.table.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -32,12 +38,18 @@ impl PlanTable {
 #[pymethods]
 impl PlanTable {
     #[new]
-    fn new(board: &Board, horizon: usize, parents: Given<'_, u32>, codes: Given<'_, u32>) -> PyResult<PlanTable> {
+    fn new(
+        board: &Board,
+        horizon: usize,
+        structures: Py<StructureCatalogue>,
+        parents: Given<'_, u32>,
+        codes: Given<'_, u32>,
+    ) -> PyResult<PlanTable> {
         if !(1..=MOST_PLIES).contains(&horizon) {
             return Err(PyValueError::new_err(format!("a horizon has 1 to {MOST_PLIES} plies")));
         }
         let table = plans::PlanTable::of(parents.as_slice()?, codes.as_slice()?).map_err(PyValueError::new_err)?;
-        Ok(PlanTable { place: board.position().clone(), horizon, table: Mutex::new(table) })
+        Ok(PlanTable { place: board.position().clone(), horizon, structures, table: Mutex::new(table) })
     }
 
     fn collect(
@@ -50,7 +62,7 @@ impl PlanTable {
     ) -> PyResult<()> {
         let games = games_of(&starts, &moves)?;
         let (rows, plies) = (rows.as_slice()?, plies.as_slice()?);
-        py.detach(|| self.open().collect(&self.place, &games, rows, plies, self.horizon)).map_err(PyValueError::new_err)
+        py.detach(|| self.open().collect(&games, rows, plies, self.view())).map_err(PyValueError::new_err)
     }
 
     fn columns<'py>(&self, py: Python<'py>) -> (Column<'py, u32>, Column<'py, u32>, Column<'py, u32>) {
@@ -73,7 +85,7 @@ impl PlanTable {
             .detach(|| {
                 let table = self.open();
                 let width = table.columns().codes.len();
-                table.trace(&self.place, &games, rows, plies, self.horizon).map(|traced| (traced, width))
+                table.trace(&games, rows, plies, self.view()).map(|traced| (traced, width))
             })
             .map_err(PyValueError::new_err)?;
         let first = Array2::from_shape_vec((rows.len(), width), traced.first)

@@ -23,7 +23,6 @@ pub struct StructureCatalogue {
 
 impl StructureCatalogue {
     /// The catalogue itself, for the other files of this crate.
-    #[allow(dead_code)] // plans look structures up
     pub fn catalogue(&self) -> &Catalogue {
         &self.catalogue
     }

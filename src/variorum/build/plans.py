@@ -26,6 +26,7 @@ from variorum.insight.plans_report import (
     compare_places,
     lifts,
 )
+from variorum.insight.structures import structure_code, structure_codes
 from variorum.sources import date_text
 from variorum.store import PLAYOUT, PRACTICE, Filter, GameHead, Store
 
@@ -148,7 +149,8 @@ def _siblings(opened: OpenEdition, position: Position) -> list[Position]:
     graph = opened.graph
     apart = _core.units_apart(position.core, np.ascontiguousarray(graph.packed).reshape(-1))
     totals = graph.node_counts.totals(graph.nodes, np.ones(len(graph.channels), np.bool_))
-    alike = (apart <= 2) & (graph.white == (position.turn is Side.WHITE)) & (totals > 0)
+    alike = structure_codes(graph.packed) == structure_code(position)
+    alike &= (apart <= 2) & (graph.white == (position.turn is Side.WHITE)) & (totals > 0)
     nodes = np.flatnonzero(alike & (graph.keys != np.uint64(position.key)))
     nodes = nodes[np.argsort(-totals[nodes], kind="stable")[:_SIBLINGS]]
     return [graph.position(int(node)) for node in nodes]

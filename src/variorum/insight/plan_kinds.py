@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from variorum.board import Side
 from variorum.insight.distance import SQUARES
-from variorum.insight.wording import PIECE_NAMES
+from variorum.insight.structures import Holder, Recognised, catalogue
+from variorum.insight.wording import PIECE_NAMES, number
 
 __all__ = ["HORIZON", "Plan", "PlanKind", "PlanRows", "mirrored_plan", "plans_of"]
 
@@ -21,7 +22,7 @@ HORIZON: Final = 30
 
 _NO_ROW: Final = 2**32 - 1
 _ROLES: Final = "?PNBRQK"
-_UNIT, _STEP, _BREAK, _CASTLING, _EXCHANGE = range(5)
+_UNIT, _STEP = range(2)
 
 
 class PlanKind(enum.Enum):
@@ -31,13 +32,15 @@ class PlanKind(enum.Enum):
     ITINERARY = "itinerary"
     CASTLING = "castling"
     EXCHANGE = "exchange"
+    PRESSURE = "pressure"
+    STRUCTURE = "structure"
 
 
 class Plan(msgspec.Struct, frozen=True, order=True):
     """A plan by what it says, so that the same plan from two positions is equal.
 
-    `side` is whose it is; `None` for an exchange, which needs both. `text` is how it is written: `d4–d5`, `Nf3–e5xg6`,
-    `castles short`, `bishop for knight` (White's unit first). `unit` is the letter and home of the unit of an
+    `side` is whose it is; `None` for an exchange and for a structure, which need both. `text` is how it is written: `d4–d5`,
+    `Nf3–e5xg6`, `castles short`, `bishop for knight` (White's unit first), `three units at d4`, `Carlsbad (White's)`. `unit` is the letter and home of the unit of an
     itinerary (`Nf3`); with `castled` castling put it there.
     """
 
@@ -48,12 +51,12 @@ class Plan(msgspec.Struct, frozen=True, order=True):
     castled: bool = False
 
     def __post_init__(self) -> None:
-        """Exchanges are of both sides, everything else is of one."""
-        assert (self.side is None) == (self.kind is PlanKind.EXCHANGE)
+        """Exchanges and structures are of both sides, everything else is of one."""
+        assert (self.side is None) == (self.kind in (PlanKind.EXCHANGE, PlanKind.STRUCTURE))
 
     @property
     def words(self) -> str:
-        """As a sentence names it: `the break d4–d5`, `Nf3–e5`, `castling short`, `an exchange of knights`."""
+        """As a sentence names it: `the break d4–d5`, `Nf3–e5`, `castling short`, `the exchange of knights`."""
         match self.kind:
             case PlanKind.BREAK:
                 return f"the break {self.text}"
@@ -61,7 +64,11 @@ class Plan(msgspec.Struct, frozen=True, order=True):
                 return self.text.replace("castles", "castling")
             case PlanKind.EXCHANGE:
                 one, other = self.text.split(" for ")
-                return f"the exchange of {one}s" if one == other else f"{one} for {other}"
+                return f"the exchange of {one}s" if one == other else f"the exchange of {one} for {other}"
+            case PlanKind.PRESSURE:
+                return f"the pressure of {self.text.replace(' at ', ' on ')}"
+            case PlanKind.STRUCTURE:
+                return f"the structure {self.text}"
         return self.text
 
     @property
@@ -136,6 +143,13 @@ def _plan(
             own, other = (PIECE_NAMES[_ROLES[code >> shift & 7]] for shift in (0, 3))
             white, black = (own, other) if _side(code >> 6) is Side.WHITE else (other, own)
             return Plan(PlanKind.EXCHANGE, None, f"{white} for {black}")
+        case 5:
+            found = catalogue().of_code(code & 0xFFFF)
+            assert found is not None  # a skeleton without a name is no structure
+            return Plan(PlanKind.STRUCTURE, None, found.words)
+        case 6:
+            text = f"{number(code >> 6 & 7)} units at {SQUARES[code & 63]}"
+            return Plan(PlanKind.PRESSURE, _side(code >> 9), text)
     return None
 
 
@@ -163,8 +177,19 @@ def mirrored_plan(plan: Plan) -> Plan:
     if plan.kind is PlanKind.EXCHANGE:
         white, black = plan.text.split(" for ")
         return msgspec.structs.replace(plan, text=f"{black} for {white}")
+    if plan.kind is PlanKind.STRUCTURE:
+        return msgspec.structs.replace(plan, text=_mirrored_structure(plan.text))
     turn = str.maketrans("12345678", "87654321")
     assert plan.side is not None
     return msgspec.structs.replace(
         plan, side=plan.side.other, text=plan.text.translate(turn), unit=plan.unit.translate(turn)
     )
+
+
+def _mirrored_structure(words: str) -> str:
+    """What a structure is called with colours reversed."""
+    name, _, holder = words.partition(" (")
+    structure = catalogue().named(name)
+    assert structure is not None
+    side = {"White's)": Holder.BLACK, "Black's)": Holder.WHITE}.get(holder, Holder.BOTH)
+    return Recognised(structure, side).words

@@ -50,9 +50,10 @@ def order_pairs(games: GamePlans, plans: Sequence[Plan], most: int = 4) -> list[
             if np.count_nonzero(both) < _FEWEST:
                 continue
             earlier = plies[0][both] < plies[1][both]
-            _, where = np.unique(games.clusters[both], return_inverse=True)
-            ahead = np.bincount(where, weights=earlier) > np.bincount(where) / 2
-            chances.append(float(binomtest(int(ahead.sum()), len(ahead)).pvalue))
+            where = games.clusters[both]
+            sizes = np.bincount(where)
+            ahead = np.bincount(where, weights=earlier) > sizes / 2
+            chances.append(float(binomtest(int(ahead.sum()), int(np.count_nonzero(sizes))).pvalue))
             count = int(np.count_nonzero(earlier))
             pair = (one, other, count) if 2 * count >= len(earlier) else (other, one, len(earlier) - count)
             found.append(OrderPair(*pair, len(earlier)))

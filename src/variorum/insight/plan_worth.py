@@ -202,8 +202,7 @@ def _weighed(
     if not chosen.any():
         return None
     points, weights = points[chosen], weights[chosen]
-    _, where = np.unique(clusters[chosen], return_inverse=True)
-    by_cluster = np.bincount(where, weights=weights)
+    by_cluster = np.bincount(clusters[chosen], weights=weights)
     worth = float(weights.sum() ** 2 / np.square(by_cluster).sum())
     tally = [worth * float(weights[points == value].sum() / weights.sum()) for value in (100.0, 50.0, 0.0)]
     low, high = practice_interval(*tally)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from variorum import _core
 from variorum.board import Position, Score, Side
 from variorum.insight.plan_kinds import HORIZON, Plan, PlanKind, PlanRows, plans_of
+from variorum.insight.structures import catalogue
 from variorum.store import PLAYOUT, GamesThrough
 
 __all__ = [
@@ -53,7 +54,7 @@ class GamePlans(msgspec.Struct, frozen=True):
 
     `first` maps a plan to the ply after the place at which each game first showed it, 0 for never. `lengths` tells how many
     plies were read of each game, `plies` how many were played before the place, `results` are 0 unknown, 1 White won, 2 Black won, 3 drawn. Games of one number in
-    `clusters` are not independent of each other (methods.md 2). `expected` is E for White after each ply, the place first:
+    `clusters` (small numbers from 0) are not independent of each other (methods.md 2). `expected` is E for White after each ply, the place first:
     (n, horizon + 1), NaN for games that were not looked at.
     """
 
@@ -74,7 +75,7 @@ class GamePlans(msgspec.Struct, frozen=True):
     @property
     def cluster_count(self) -> int:
         """How many clusters."""
-        return len(np.unique(self.clusters))
+        return int(np.count_nonzero(np.bincount(self.clusters)))
 
     @property
     def looked(self) -> int:
@@ -92,9 +93,9 @@ class GamePlans(msgspec.Struct, frozen=True):
 
     def clusters_with(self, plan: Plan) -> int:
         """In how many clusters at least half of the games show it."""
-        numbers, inverse, sizes = np.unique(self.clusters, return_inverse=True, return_counts=True)
-        shown = np.bincount(inverse, weights=self.shows(plan), minlength=len(numbers))
-        return int(np.count_nonzero(2 * shown >= sizes))
+        sizes = np.bincount(self.clusters)
+        shown = np.bincount(self.clusters, weights=self.shows(plan))
+        return int(np.count_nonzero((sizes > 0) & (2 * shown >= sizes)))
 
     def median_ply(self, plan: Plan) -> int:
         """The middle one of the plies at which games first show it (the lower of two)."""
@@ -146,7 +147,7 @@ def gather(place: Position, name: str, trails: Trails, horizon: int = HORIZON) -
         horizon: Plies after the place that are read.
     """
     none = np.zeros(0, np.uint32)
-    table = _core.PlanTable(place.core, horizon, none, none)
+    table = _core.PlanTable(place.core, horizon, catalogue().core, none, none)
     columns: list[tuple[NDArray[Any], ...]] = []
     for batch in trails():
         moves = batch.columns.starts, batch.columns.moves, batch.rows, batch.plies
@@ -215,7 +216,7 @@ def trace(body: Gathered, rows: PlanRows, *, looks: int = 0, horizon: int = HORI
     units = body.place.pieces()
     plans = {plan: columns for plan, columns in rows.plans.items() if _is_possible(plan, units)}
     count = len(body.games)
-    table = _core.PlanTable(body.place.core, horizon, rows.parents, rows.codes)
+    table = _core.PlanTable(body.place.core, horizon, catalogue().core, rows.parents, rows.codes)
     first = {plan: np.zeros(count, np.uint8) for plan in plans}
     lengths = np.zeros(count, np.uint8)
     expected = np.full((count, horizon + 1), np.nan, np.float32) if looks else None
@@ -283,6 +284,16 @@ def listed_plans(games: GamePlans) -> list[Plan]:
 
 def _is_told(plan: Plan, often: Mapping[Plan, int]) -> bool:
     """Whether another plan tells the same: the itinerary goes on so in most of its games, or it is a break."""
+    if plan.kind is PlanKind.PRESSURE:
+        # More units on the same pawn tell of fewer.
+        return any(
+            other.kind is PlanKind.PRESSURE
+            and other.side is plan.side
+            and other.text[-2:] == plan.text[-2:]
+            and other != plan
+            and ALIKE * often[plan] <= count < often[plan]
+            for other, count in often.items()
+        )
     if plan.kind is not PlanKind.ITINERARY:
         return False
     for other, count in often.items():

@@ -34,14 +34,21 @@ SMALL: Final = 20
 RARE: Final = 0.1
 """What a smaller part of the games shows is hardly ever played."""
 Sentence = Callable[[Plan, Share, Share], str]
-_MOST: Final = {PlanKind.BREAK: 6, PlanKind.ITINERARY: 10, PlanKind.CASTLING: 4, PlanKind.EXCHANGE: 8}
+_MOST: Final = {
+    PlanKind.BREAK: 6,
+    PlanKind.ITINERARY: 10,
+    PlanKind.CASTLING: 4,
+    PlanKind.EXCHANGE: 8,
+    PlanKind.PRESSURE: 4,
+    PlanKind.STRUCTURE: 6,
+}
 
 
 class PlanLine(msgspec.Struct, frozen=True, kw_only=True):
     """A plan: in `count` of `games` games, at the middle of them in move `move`, `ply` plies after the place.
 
-    `side` is `None` for an exchange, which needs both. `score` is that of the side whose plan it is, of an exchange
-    White's; `None` where too few games can be compared. `lift` is `None` where siblings show nothing else than chance.
+    `side` is `None` for an exchange and a structure, which need both. `score` is that of the side whose plan it is, of these
+    two White's; `None` where too few games can be compared. `lift` is `None` where siblings show nothing else than chance.
     """
 
     kind: PlanKind

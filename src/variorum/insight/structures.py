@@ -26,6 +26,7 @@ __all__ = [
     "Recognised",
     "Structure",
     "catalogue",
+    "structure_code",
     "structure_codes",
     "structure_of",
 ]
@@ -140,6 +141,12 @@ def structure_of(position: Position) -> Recognised | None:
     "isolated queen's pawn (White's)"
     """
     return catalogue().recognise(position)
+
+
+def structure_code(position: Position) -> int:
+    """The code of a position."""
+    found = catalogue().core.recognise(position.core)
+    return NO_STRUCTURE if found is None else 3 * found[0] + found[1]
 
 
 def structure_codes(packed: NDArray[np.uint8]) -> NDArray[np.uint16]:

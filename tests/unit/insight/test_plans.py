@@ -4,11 +4,11 @@ from collections.abc import Iterator, Sequence
 from types import SimpleNamespace
 from typing import Any
 
-import chess
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plans_by_chess import told_by_chess
 
 from variorum.board import Line, Position, Side
 from variorum.insight.mirror import mirrored_line
@@ -96,6 +96,7 @@ def test_a_game_of_the_isolated_pawn() -> None:
     place = TABIYA.end
     assert shown(read(place, after(place, line))) == {
         ("black", "Nd5–f6"): 1,
+        ("black", "two units at d4"): 1,  # the queen sees it now, beside the knight from c6
         ("white", "a2–a3"): 2,
         ("black", "b7–b6"): 3,
         ("white", "Bc1–g5"): 4,
@@ -110,6 +111,7 @@ def test_a_game_of_the_isolated_pawn() -> None:
         ("black", "Nd5–f6xd5"): 13,
         ("white", "Bc1–g5xe7"): 14,
         ("black", "Nc6xe7"): 15,
+        ("", "C-, d- and e-pawns exchanged"): 12,
         ("", "pawn for pawn"): 15,
         (
             "",
@@ -144,90 +146,6 @@ def test_promotion_and_taking_in_passing() -> None:
 
 
 # A second way, slow and from another library
-
-_HOME = dict[int, tuple[bool, str, str, bool]]
-
-
-def told_by_chess(place: Position, line: Line, horizon: int) -> dict[Plan, int]:
-    """What a game shows, by `chess` from PyPI: the independent reference."""
-    board = chess.Board(place.fen)
-    homes: _HOME = {
-        square: (piece.color, piece.symbol().upper(), chess.square_name(square), False)
-        for square, piece in board.piece_map().items()
-    }
-    paths: dict[tuple[bool, str, str, bool], str] = {}
-    found: dict[Plan, int] = {}
-    lost: dict[bool, list[int]] = {True: [], False: []}
-    first_taker, last_capture = True, 0
-
-    def side(white: bool) -> Side:
-        return WHITE if white else BLACK
-
-    def close() -> None:
-        white, black = (sorted(lost[color], reverse=True) for color in (True, False))
-        pairs = []
-        for like in (lambda a, b: a == b, lambda a, b: {a, b} == {2, 3}, lambda a, b: True):
-            own, other = (white, black) if first_taker else (black, white)
-            for one in list(own):
-                match = next((two for two in other if like(one, two)), None)
-                if match is not None:
-                    own.remove(one)
-                    other.remove(match)
-                    pairs.append((one, match) if first_taker else (match, one))
-        for pair in pairs:
-            text = " for ".join(chess.piece_name(piece) for piece in pair)
-            found.setdefault(Plan(PlanKind.EXCHANGE, None, text), last_capture)
-        lost[True].clear()
-        lost[False].clear()
-
-    for ply, played in enumerate(line.moves[:horizon], 1):
-        move = chess.Move.from_uci(played.uci)
-        mover = board.turn
-        if not board.is_capture(move):
-            close()
-        if board.is_castling(move):
-            short = board.is_kingside_castling(move)
-            found.setdefault(
-                Plan(PlanKind.CASTLING, side(mover), f"castles {'short' if short else 'long'}"), ply
-            )
-            rank = chess.square_rank(move.from_square)
-            del homes[move.from_square], homes[chess.square(7 if short else 0, rank)]
-            for letter, file in (("K", 6 if short else 2), ("R", 5 if short else 3)):
-                square = chess.square(file, rank)
-                homes[square] = (mover, letter, chess.square_name(square), True)
-        else:
-            taken_on = move.to_square
-            if board.is_en_passant(move):
-                taken_on = chess.square(
-                    chess.square_file(move.to_square), chess.square_rank(move.from_square)
-                )
-            taken = board.piece_at(taken_on)
-            unit = homes.pop(move.from_square)
-            if taken is not None:
-                del homes[taken_on]
-                if not lost[True] and not lost[False]:
-                    first_taker = mover
-                lost[taken.color].append(taken.piece_type)
-                last_capture = ply
-            homes[move.to_square] = unit
-            start = ("" if unit[1] == "P" else unit[1]) + unit[2]
-            became = f"={chess.piece_symbol(move.promotion).upper()}" if move.promotion else ""
-            step = f"{'x' if taken else '–'}{chess.square_name(move.to_square)}{became}"
-            paths[unit] = paths.get(unit, start) + step
-            found.setdefault(Plan(PlanKind.ITINERARY, side(mover), paths[unit], start, unit[3]), ply)
-            moved = board.piece_type_at(move.from_square)
-            # A pawn attacks what would attack it from there.
-            enemies = board.pieces(chess.PAWN, not mover)
-            if (
-                moved == chess.PAWN
-                and taken is None
-                and enemies & chess.BB_PAWN_ATTACKS[mover][move.to_square]
-            ):
-                squares = f"{chess.square_name(move.from_square)}–{chess.square_name(move.to_square)}"
-                found.setdefault(Plan(PlanKind.BREAK, side(mover), squares), ply)
-        board.push(move)
-    close()
-    return found
 
 
 PLACES = (
@@ -310,7 +228,7 @@ def test_model_games_together_show_what_they_can() -> None:
     )
     chosen = model_games(games, listed_plans(games), 2)
     assert [at for at, _ in chosen] == [3, 0]
-    assert [plan.text for plan in chosen[0][1]] == ["Nd5–f6", "a2–a3"]
+    assert [plan.text for plan in chosen[0][1]] == ["two units at d4", "Nd5–f6", "a2–a3"]
     assert [plan.text for plan in chosen[1][1]] == ["Be7–f6"]
     assert model_games(games, [], 3) == []
 
@@ -336,8 +254,13 @@ def test_small_numbers_are_said_to_be_small() -> None:
     body, models = body_plans(read(place, after(place, "10...Nf6 11.d5")), 5, 3)
     assert body.sentences == ("These are small numbers: only one game. What they show may be chance.",)
     assert body.results.score is None
-    assert [line.score for line in body.plans] == [None] * 2
-    assert models == [(0, ("Black's Nd5–f6 in move 10", "White's break d4–d5 in move 11"))]
+    assert [line.score for line in body.plans] == [None] * 3
+    shows = (
+        "Black's Nd5–f6 in move 10",
+        "Black's pressure of two units on d4 in move 10",
+        "White's break d4–d5 in move 11",
+    )
+    assert models == [(0, shows)]
     body, models = body_plans(read(place, after(place, "")), 5, 3)
     assert body.sentences[1] == "No plan is shown by enough of them to be told."
     assert models == []
@@ -440,4 +363,4 @@ def test_a_plan_of_a_unit_that_is_not_there_is_not_looked_for() -> None:
     here, there = TABIYA.end, Line.parse("1.e4").end
     rows = gather(here, "", trails_of(here, after(here, "10...Nf6 11.Ne5"))).rows
     traced = trace(gather(there, "", trails_of(there, after(there, "1...e5"))), rows)
-    assert [plan.text for plan in traced.first] == []
+    assert [plan.text for plan in traced.first if plan.unit] == []

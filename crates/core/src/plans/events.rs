@@ -3,6 +3,7 @@
 use shakmaty::{Board, ByColor, CastlingSide, Chess, Color, Move, Position, Role, Square, attacks::pawn_attacks};
 
 use crate::moves::PackedMove;
+use crate::structures::{Catalogue, NO_STRUCTURE, code_of, pawns_of};
 
 /// Plies are told in one byte, 0 for "never".
 pub const MOST_PLIES: usize = 254;
@@ -54,6 +55,20 @@ pub enum What {
         own: Role,
         /// What it got for it.
         other: Role,
+    },
+    /// The pawns come to stand in another named structure.
+    Structure {
+        /// Its code in the catalogue.
+        code: u16,
+    },
+    /// So many units of a side or more, the king apart, attack an isolated pawn; more than attacked it in the position.
+    Pressure {
+        /// Whose units.
+        side: Color,
+        /// Where the pawn stands.
+        pawn: Square,
+        /// How many of them, at least.
+        units: u8,
     },
 }
 
@@ -142,14 +157,59 @@ impl Captures {
     }
 }
 
+/// Fewest units that are pressure on a pawn, and most that are counted.
+const PRESSURE: std::ops::RangeInclusive<u32> = 2..=4;
+
+/// How many units of `side`, the king apart, attack the pawn on `pawn`.
+fn attackers(board: &Board, side: Color, pawn: Square) -> u32 {
+    let units = board.by_color(side) & !board.kings();
+    (board.attacks_to(pawn, side, board.occupied()) & units).count() as u32
+}
+
+/// The pawns of `side` without one of their own on a neighbouring file (methods, section 8).
+fn isolated(board: &Board, side: Color) -> impl Iterator<Item = Square> {
+    let pawns = board.by_piece(Role::Pawn.of(side));
+    pawns.into_iter().filter(move |pawn| {
+        [-1, 1].iter().all(|&step| pawn.file().offset(step).is_none_or(|file| (pawns & file).is_empty()))
+    })
+}
+
+/// How many units attack each isolated pawn of a position, by its square.
+fn pressure_on(board: &Board) -> [u32; 64] {
+    let mut found = [0; 64];
+    for side in Color::ALL {
+        for pawn in isolated(board, !side) {
+            found[usize::from(pawn)] = attackers(board, side, pawn);
+        }
+    }
+    found
+}
+
+/// Tells the pressure on isolated pawns after a move of `side`, where it is more than `before`.
+fn tell_pressure(before: &[u32; 64], board: &Board, side: Color, ply: u8, out: &mut Vec<Event>) {
+    for pawn in isolated(board, !side) {
+        let now = attackers(board, side, pawn);
+        for units in PRESSURE.filter(|&units| before[usize::from(pawn)] < units && units <= now) {
+            out.push(Event { ply, what: What::Pressure { side, pawn, units: units as u8 } });
+        }
+    }
+}
+
 /// Reads what happens in the first `horizon` plies of `moves` after `place` into `out`, in the order in which it
-/// happens. Gives the number of plies read: fewer where the game ends, passes, or cannot be played on.
+/// happens, but that exchanges are told when captures are over. Structures are those of `catalogue`. Gives the number of plies read: fewer where the game ends, passes, or cannot be played on.
 pub fn read_events(
     place: &Chess,
     moves: impl Iterator<Item = PackedMove>,
     horizon: usize,
+    catalogue: &Catalogue,
     out: &mut Vec<Event>,
 ) -> usize {
+    let structure = |board: &Board| {
+        let (white, black) = pawns_of(board);
+        code_of(catalogue.recognise(white, black))
+    };
+    let mut known = structure(place.board());
+    let before = pressure_on(place.board());
     let mut position = place.clone();
     let mut units = Units::of(place.board());
     let mut captures = Captures::default();
@@ -181,7 +241,16 @@ pub fn read_events(
                 out.push(Event { ply, what: What::Break { side, from, to } });
             }
         }
+        let moves_pawns = played.role() == Role::Pawn || played.capture() == Some(Role::Pawn);
         position.play_unchecked(played);
+        if moves_pawns {
+            let code = structure(position.board());
+            if code != NO_STRUCTURE && code != known {
+                out.push(Event { ply, what: What::Structure { code } });
+            }
+            known = code;
+        }
+        tell_pressure(&before, position.board(), side, ply, out);
     }
     captures.end(out);
     plies

@@ -1,4 +1,4 @@
-//! What the sides do from a position on: breaks, itineraries, castling, exchanges, read from many games at once
+//! What the sides do from a position on: breaks, itineraries, castling, exchanges, structures, pressure, read from many games at once
 //! (methods, section 9).
 //!
 //! A table of plans is first grown from games ([`PlanTable::collect`]); those that are wanted of it are then looked up
@@ -11,4 +11,4 @@ mod table;
 mod tests;
 
 pub use events::{Event, MOST_PLIES, What, read_events};
-pub use table::{NO_PLAN, PlanColumns, PlanTable, Traced, prints};
+pub use table::{NO_PLAN, PlanColumns, PlanTable, Traced, View, prints};

@@ -8,6 +8,7 @@ use shakmaty::{CastlingSide, Chess, Color, Role};
 
 use super::events::{Event, MOST_PLIES, Unit, What, read_events};
 use crate::runs::{Games, stir};
+use crate::structures::Catalogue;
 
 /// "No plan": the parent of what stands for itself.
 pub const NO_PLAN: u32 = u32::MAX;
@@ -25,6 +26,8 @@ const STEP: u32 = 1;
 const BREAK: u32 = 2;
 const CASTLE: u32 = 3;
 const EXCHANGE: u32 = 4;
+const STRUCTURE: u32 = 5;
+const PRESSURE: u32 = 6;
 
 /// Rows of a table. A row is a code, and for steps the row that comes before it on its itinerary:
 ///
@@ -35,6 +38,8 @@ const EXCHANGE: u32 = 4;
 /// | 2 break | from 6, to 6, Black 1 | none |
 /// | 3 castling | short 1, Black 1 | none |
 /// | 4 exchange | own role 3, other role 3, Black 1 | none |
+/// | 5 structure | code in the catalogue 16 | none |
+/// | 6 pressure | pawn 6, units 3, Black 1 | none |
 ///
 /// Roles are 1 pawn, 2 knight, 3 bishop, 4 rook, 5 queen, 6 king.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -45,6 +50,24 @@ pub struct PlanColumns {
     pub codes: Vec<u32>,
     /// How many games show it.
     pub counts: Vec<u32>,
+}
+
+/// From where games are read, how far, and by which structures.
+#[derive(Debug, Clone, Copy)]
+pub struct View<'a> {
+    /// The position that the games reach.
+    pub place: &'a Chess,
+    /// So many plies after it.
+    pub horizon: usize,
+    /// The named structures.
+    pub catalogue: &'a Catalogue,
+}
+
+impl View<'_> {
+    fn read(&self, games: &Games<'_>, row: u32, ply: u16, events: &mut Vec<Event>) -> usize {
+        let moves = games.moves(row as usize).skip(usize::from(ply));
+        read_events(self.place, moves, self.horizon, self.catalogue, events)
+    }
 }
 
 /// When each game first showed each plan of a table.
@@ -100,19 +123,18 @@ impl PlanTable {
         self.games
     }
 
-    /// Adds what games show in `horizon` plies after `place`, which each hit (a row and a ply) has reached. A hit at which
-    /// the game ends shows nothing.
+    /// Adds what games show after the place, which each hit (a row and a ply) has reached. A hit at which the game ends
+    /// shows nothing.
     ///
     /// # Errors
     ///
     /// A hit names a row that is not there, or the columns of hits differ in length.
     pub fn collect(
         &mut self,
-        place: &Chess,
         games: &Games<'_>,
         rows: &[u32],
         plies: &[u16],
-        horizon: usize,
+        view: View<'_>,
     ) -> Result<(), &'static str> {
         games.check(rows, plies)?;
         for (rows, plies) in rows.chunks(BATCH).zip(plies.chunks(BATCH)) {
@@ -121,8 +143,8 @@ impl PlanTable {
                 .zip(plies)
                 .with_min_len(LEAST)
                 .map(|(&row, &ply)| {
-                    let mut events = Vec::with_capacity(horizon.min(MOST_PLIES) + 8);
-                    read_events(place, games.moves(row as usize).skip(usize::from(ply)), horizon, &mut events);
+                    let mut events = Vec::with_capacity(view.horizon.min(MOST_PLIES) + 8);
+                    view.read(games, row, ply, &mut events);
                     events
                 })
                 .collect();
@@ -185,26 +207,24 @@ impl PlanTable {
         }
     }
 
-    /// When each of the games of `rows`, which reach `place` after `plies`, first showed each row of this table.
+    /// When each of the games of `rows`, which reach the place after `plies`, first showed each row of this table.
     ///
     /// # Errors
     ///
     /// As of [`PlanTable::collect`].
     pub fn trace(
         &self,
-        place: &Chess,
         games: &Games<'_>,
         rows: &[u32],
         plies: &[u16],
-        horizon: usize,
+        view: View<'_>,
     ) -> Result<Traced, &'static str> {
         games.check(rows, plies)?;
         let width = self.columns.codes.len();
         let mut traced = Traced { first: vec![0; rows.len() * width], lengths: vec![0; rows.len()] };
         let look = |(line, length, row, ply): (&mut [u8], &mut u8, u32, u16), events: &mut Vec<Event>| {
             events.clear();
-            let moves = games.moves(row as usize).skip(usize::from(ply));
-            *length = read_events(place, moves, horizon, events) as u8;
+            *length = view.read(games, row, ply, events) as u8;
             let mut trails = Trails::new();
             for event in events.iter() {
                 let row = trails.follow(event.what, |parent, code| self.rows.get(&key(parent, code)).copied());
@@ -286,6 +306,10 @@ fn code_of(what: What) -> u32 {
         }
         What::Exchange { side, own, other } => {
             EXCHANGE << 16 | role_code(Some(own)) | role_code(Some(other)) << 3 | side_code(side) << 6
+        }
+        What::Structure { code } => STRUCTURE << 16 | u32::from(code),
+        What::Pressure { side, pawn, units } => {
+            PRESSURE << 16 | u32::from(pawn) | u32::from(units) << 6 | side_code(side) << 9
         }
         What::Step { .. } => unreachable!("a step goes on from another row"),
     }

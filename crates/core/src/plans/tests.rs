@@ -7,6 +7,7 @@ use crate::fen::read_fen;
 use crate::moves::PackedMove;
 use crate::parse::parse_move;
 use crate::runs::{Games, Strings};
+use crate::structures::{Catalogue, Entry, Skeleton};
 
 const TABIYA: &str = "r1bq1rk1/pp2bppp/2n1pn2/8/3P4/2NB1N2/PP3PPP/R1BQR1K1 w - - 0 11";
 const CASTLING: &str = "r3k2r/8/8/8/8/8/8/R3K2R w KQkq - 0 1";
@@ -26,15 +27,28 @@ fn place(fen: &str) -> Chess {
     read_fen(fen.as_bytes(), CastlingMode::Chess960).unwrap()
 }
 
+/// One skeleton: White's pawn on d4 without neighbours.
+fn catalogue() -> Catalogue {
+    let skeleton = Skeleton::parse("d4 -c -e", "-d").unwrap();
+    Catalogue::new(vec![Entry { skeleton, side: Color::White }])
+}
+
+fn read(place: &Chess, moves: &[PackedMove], horizon: usize, out: &mut Vec<Event>) -> usize {
+    read_events(place, moves.iter().copied(), horizon, &catalogue(), out)
+}
+
 fn events(fen: &str, line: &str) -> Vec<(u8, What)> {
     let mut found = Vec::new();
     let moves = pack_line(&place(fen), line);
-    assert_eq!(read_events(&place(fen), moves.iter().copied(), 30, &mut found), moves.len());
+    assert_eq!(read(&place(fen), &moves, 30, &mut found), moves.len());
     found.into_iter().map(|event| (event.ply, event.what)).collect()
 }
 
 fn but_steps(fen: &str, line: &str) -> Vec<(u8, What)> {
-    events(fen, line).into_iter().filter(|(_, what)| !matches!(what, What::Step { .. })).collect()
+    events(fen, line)
+        .into_iter()
+        .filter(|(_, what)| !matches!(what, What::Step { .. } | What::Pressure { .. }))
+        .collect()
 }
 
 #[test]
@@ -52,6 +66,19 @@ fn a_break_and_what_is_exchanged_for_what() {
     let found = but_steps(TABIYA, "Bg5 Nxd4 Nxd4 Qxd4 Bxh7+ Nxh7 Qxd4");
     let pairs = [(Knight, Knight), (Pawn, Pawn), (Queen, Bishop)];
     assert_eq!(found, pairs.map(|(own, other)| (7, exchange(Color::Black, own, other))));
+}
+
+#[test]
+fn structures_and_pressure_are_told_when_they_come_about() {
+    let fen = "r1bq1rk1/pp2bppp/2n1pn2/2p5/3P4/2NBPN2/PP3PPP/R1BQR1K1 b - - 0 11";
+    let found: Vec<_> = events(fen, "cxd4 exd4 Qb6 h3 Rd8")
+        .into_iter()
+        .filter(|(_, what)| matches!(what, What::Structure { .. } | What::Pressure { .. }))
+        .collect();
+    let pressure = |units| What::Pressure { side: Color::Black, pawn: Square::D4, units };
+    let structure = What::Structure { code: 0 };
+    // The knight from c6 alone is no pressure; with the queen from b6 it is.
+    assert_eq!(found, [(2, structure), (3, pressure(2)), (5, pressure(3))]);
 }
 
 #[test]
@@ -82,11 +109,15 @@ fn reading_ends_at_the_horizon_a_pass_and_an_illegal_move() {
     let start = Chess::default();
     let mut moves = pack_line(&start, "e4 e5 Nf3");
     let mut out = Vec::new();
-    assert_eq!(read_events(&start, moves.iter().copied(), 2, &mut out), 2);
+    assert_eq!(read(&start, &moves, 2, &mut out), 2);
     moves[1] = PackedMove::NULL;
-    assert_eq!(read_events(&start, moves.iter().copied(), 30, &mut out), 1);
+    assert_eq!(read(&start, &moves, 30, &mut out), 1);
     moves[1] = moves[0];
-    assert_eq!(read_events(&start, moves.iter().copied(), 30, &mut out), 1);
+    assert_eq!(read(&start, &moves, 30, &mut out), 1);
+}
+
+fn view<'a>(place: &'a Chess, horizon: usize, catalogue: &'a Catalogue) -> View<'a> {
+    View { place, horizon, catalogue }
 }
 
 /// Games as the store has them, from the moves of each.
@@ -139,10 +170,10 @@ proptest! {
         let rows: Vec<u32> = (0..games.len() as u32).collect();
         let plies = vec![0; rows.len()];
         let mut table = PlanTable::default();
-        table.collect(&start, &collection.games(), &rows, &plies, horizon).unwrap();
+        table.collect(&collection.games(), &rows, &plies, view(&start, horizon, &catalogue())).unwrap();
         let columns = table.columns();
         let again = PlanTable::of(&columns.parents, &columns.codes).unwrap();
-        let traced = again.trace(&start, &collection.games(), &rows, &plies, horizon).unwrap();
+        let traced = again.trace(&collection.games(), &rows, &plies, view(&start, horizon, &catalogue())).unwrap();
         let width = columns.codes.len();
         for (row, &count) in columns.counts.iter().enumerate() {
             let shown = (0..rows.len()).filter(|game| traced.first[game * width + row] > 0).count();
@@ -164,12 +195,12 @@ fn the_rarest_rows_are_dropped_and_the_others_keep_their_counts() {
     let games: Vec<_> = ["e4 e5 Nf3", "e4 c5 Nf3", "e4 e5 Nc3", "d4"].map(|line| pack_line(&start, line)).into();
     let collection = Collection::of(&games);
     let mut table = PlanTable::default();
-    table.collect(&start, &collection.games(), &[0, 1, 2, 3], &[0; 4], 30).unwrap();
+    table.collect(&collection.games(), &[0, 1, 2, 3], &[0; 4], view(&start, 30, &catalogue())).unwrap();
     table.drop_rarest(2);
     let columns = table.columns();
     let kept: Vec<u32> = columns.counts.iter().copied().filter(|&count| count > 0).collect();
     assert_eq!(kept, [3]);
-    table.collect(&start, &collection.games(), &[0], &[0], 30).unwrap();
+    table.collect(&collection.games(), &[0], &[0], view(&start, 30, &catalogue())).unwrap();
     assert_eq!(table.columns().counts.iter().max(), Some(&4));
 }
 
@@ -179,6 +210,8 @@ fn columns_are_checked() {
     assert!(PlanTable::of(&[0], &[1]).is_err());
     assert!(PlanTable::of(&[NO_PLAN, NO_PLAN], &[1, 1]).is_err());
     let collection = Collection::of(&[vec![]]);
-    assert!(PlanTable::default().trace(&Chess::default(), &collection.games(), &[1], &[0], 9).is_err());
+    assert!(
+        PlanTable::default().trace(&collection.games(), &[1], &[0], view(&Chess::default(), 9, &catalogue())).is_err()
+    );
     assert!(prints(&collection.games(), &[0], &[], 9).is_err());
 }

@@ -30,7 +30,9 @@ _HEADINGS = (
     ("break", "Breaks"),
     ("itinerary", "Itineraries"),
     ("castling", "Castling"),
+    ("pressure", "Pressure on isolated pawns"),
     ("exchange", "Exchanges, White's unit first"),
+    ("structure", "Structures that come about"),
 )
 
 
@@ -123,7 +125,7 @@ def _body(body: BodyPlans, report: PlansReport, letters: str) -> Iterator[str]:
                 rows = [list(_row(line, letters)) for line in lines]
                 yield from (f"    {row}" for row in columns(rows, right=[1]))
     if any(line.score for line in body.plans):
-        yield "  Scores are those of the side whose plan it is, of exchanges White's, with 95 % intervals; beside them what games"
+        yield "  Scores are those of the side whose plan it is, of exchanges and structures White's, with 95 % intervals; beside them what games"
         sample = (
             "" if body.scored == body.games else f" ({body.scored:,} games, evenly taken, were looked at)"
         )
