@@ -37,6 +37,7 @@ __all__ = [
     "manuscript_faults",
     "merge_runs",
     "near_pairs",
+    "pressure_on",
     "read_manuscript",
     "read_tags",
     "self_play",
@@ -870,3 +871,6 @@ def first_looks(
 
     Centipawns for White, mates near 30,000. Where a game has ended its last position goes on.
     """
+
+def pressure_on(board: Board) -> list[int]:
+    """How many units, kings apart, attack each isolated pawn of a board, by square from a1; 0 elsewhere."""

@@ -29,7 +29,7 @@ mod _core {
     #[pymodule_export]
     use super::near::{near_pairs, units_apart};
     #[pymodule_export]
-    use super::plans::{PlanTable, first_looks, trail_prints};
+    use super::plans::{PlanTable, first_looks, pressure_on, trail_prints};
     #[pymodule_export]
     use super::resident::{Resident, ResidentIteration, ResidentLine, ResidentReport, StopFlag};
     #[pymodule_export]

@@ -5,7 +5,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use numpy::{IntoPyArray, PyArray1, PyArray2, PyReadonlyArray1, ndarray::Array2};
 use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
-use shakmaty::Chess;
+use shakmaty::{Chess, Position};
 use variorum_core::plans::{self, MOST_PLIES, View};
 use variorum_resident as resident;
 
@@ -131,4 +131,10 @@ pub fn first_looks<'py>(
     let values = Array2::from_shape_vec((rows.len(), horizon + 1), values)
         .map_err(|error| PyValueError::new_err(error.to_string()))?;
     Ok(values.into_pyarray(py))
+}
+
+/// How many units attack each isolated pawn of a board, by square from a1.
+#[pyfunction]
+pub fn pressure_on(board: &Board) -> Vec<u32> {
+    plans::pressure_on(board.position().board()).to_vec()
 }

@@ -12,8 +12,10 @@ from numpy.typing import NDArray
 
 from variorum import _core
 from variorum.board import Position, Score, Side
+from variorum.insight.distance import SQUARES
 from variorum.insight.plan_kinds import HORIZON, Plan, PlanKind, PlanRows, plans_of
-from variorum.insight.structures import catalogue
+from variorum.insight.structures import catalogue, structure_of
+from variorum.insight.wording import NUMBERS
 from variorum.store import PLAYOUT, GamesThrough
 
 __all__ = [
@@ -209,12 +211,11 @@ def trace(body: Gathered, rows: PlanRows, *, looks: int = 0, horizon: int = HORI
 
     Args:
         body: The games.
-        rows: The plans. Those of a unit that does not stand on its square in this place are left out.
+        rows: The plans. Those that cannot come about from this place are left out.
         looks: Of how many games, evenly spread, the positions are looked at (`expected`).
         horizon: Plies after the place that are read.
     """
-    units = body.place.pieces()
-    plans = {plan: columns for plan, columns in rows.plans.items() if _is_possible(plan, units)}
+    plans = {plan: rows.plans[plan] for plan in _possible(body.place, rows.plans)}
     count = len(body.games)
     table = _core.PlanTable(body.place.core, horizon, catalogue().core, rows.parents, rows.codes)
     first = {plan: np.zeros(count, np.uint8) for plan in plans}
@@ -250,12 +251,33 @@ def trace(body: Gathered, rows: PlanRows, *, looks: int = 0, horizon: int = HORI
     return games if body.counts.all() else games.only(body.counts)
 
 
-def _is_possible(plan: Plan, units: Mapping[str, str]) -> bool:
-    """Whether the unit of an itinerary stands where it begins."""
-    if not plan.unit or plan.castled:
+def _possible(place: Position, plans: Iterable[Plan]) -> list[Plan]:
+    """The plans that games from a place can show: the unit is there to carry them out, and it is not so already."""
+    units = place.pieces()
+    pressure = dict(zip(SQUARES, _core.pressure_on(place.core), strict=True))
+    structure = structure_of(place)
+    rights = place.epd.split()[2]
+
+    def can(plan: Plan) -> bool:
+        white = plan.side is Side.WHITE
+        match plan.kind:
+            case PlanKind.ITINERARY:
+                letter = plan.unit[0] if len(plan.unit) == 3 else "P"
+                return plan.castled or units.get(plan.unit[-2:]) == (letter if white else letter.lower())
+            case PlanKind.BREAK:
+                # A pawn of the file that has not gone past.
+                file, rank = plan.text[0], int(plan.text[1])
+                behind = range(2, rank + 1) if white else range(rank, 8)
+                return any(units.get(f"{file}{row}") == ("P" if white else "p") for row in behind)
+            case PlanKind.CASTLING:
+                return any(right.isupper() == white for right in rights if right != "-")
+            case PlanKind.PRESSURE:
+                return pressure[plan.text[-2:]] < NUMBERS.index(plan.text.split()[0])
+            case PlanKind.STRUCTURE:
+                return structure is None or structure.words != plan.text
         return True
-    letter = plan.unit[0] if len(plan.unit) == 3 else "P"
-    return units.get(plan.unit[-2:]) == (letter if plan.side is Side.WHITE else letter.lower())
+
+    return [plan for plan in plans if can(plan)]
 
 
 def _earliest(plies: Sequence[NDArray[np.uint8]]) -> NDArray[np.uint8]:

@@ -8,7 +8,7 @@ from typing import Final
 from variorum.board import Side
 from variorum.insight.distance import is_dark
 
-__all__ = ["PIECE_NAMES", "and_list", "count", "moves", "number", "side_name", "unit_name"]
+__all__ = ["NUMBERS", "PIECE_NAMES", "and_list", "count", "moves", "number", "side_name", "unit_name"]
 
 PIECE_NAMES: Final = {
     "K": "king",
@@ -18,13 +18,13 @@ PIECE_NAMES: Final = {
     "N": "knight",
     "P": "pawn",
 }
-_NUMBERS: Final = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+NUMBERS: Final = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _WINGS: Final = {"N": {"b": "queen's", "g": "king's"}, "R": {"a": "queen's", "h": "king's"}}
 
 
 def number(value: int) -> str:
     """A number in words up to ten."""
-    return _NUMBERS[value] if 0 <= value < len(_NUMBERS) else str(value)
+    return NUMBERS[value] if 0 <= value < len(NUMBERS) else str(value)
 
 
 def count(value: int, noun: str) -> str:

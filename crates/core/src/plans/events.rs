@@ -175,7 +175,8 @@ fn isolated(board: &Board, side: Color) -> impl Iterator<Item = Square> {
 }
 
 /// How many units attack each isolated pawn of a position, by its square.
-fn pressure_on(board: &Board) -> [u32; 64] {
+#[must_use]
+pub fn pressure_on(board: &Board) -> [u32; 64] {
     let mut found = [0; 64];
     for side in Color::ALL {
         for pawn in isolated(board, !side) {

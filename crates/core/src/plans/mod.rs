@@ -10,5 +10,5 @@ mod table;
 #[cfg(test)]
 mod tests;
 
-pub use events::{Event, MOST_PLIES, What, read_events};
+pub use events::{Event, MOST_PLIES, What, pressure_on, read_events};
 pub use table::{NO_PLAN, PlanColumns, PlanTable, Traced, View, prints};
