@@ -28,6 +28,7 @@ FILES = {"toml": "edition.toml", "pgn": "manuscript.pgn", "epd": "verdicts/analy
         "manuscript.md",
         "playouts.md",
         "structures.md",
+        "plans.md",
     ],
 )
 def test_the_examples_of_a_page(

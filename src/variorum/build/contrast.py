@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Final
 
+import msgspec
+
 from variorum.base import Diagnostic, InputError, UsageError
 from variorum.base.settings import UserSettings
+from variorum.build.games import open_games
+from variorum.build.plans import plan_differences
 from variorum.edition import Edition, Place
 from variorum.edition.folder import VERDICTS
 from variorum.insight.contrast import contrast_marks
@@ -24,14 +29,22 @@ WIDTH: Final = 480
 def contrast_places(
     edition: Edition, here: Place, there: Place, user: UserSettings, colours: Colours = Colours.KEPT
 ) -> tuple[ContrastReport, list[Diagnostic]]:
-    """Two places side by side with the edition's verdicts, and what is wrong with the files of those.
+    """Two places side by side with the edition's verdicts and games, and what is wrong with the files of the former.
 
     Raises:
         InputError: A file cannot be read.
+        StoreError: The store is damaged.
     """
     verdicts, diagnostics = read_edition_verdicts(edition.path / VERDICTS)
     sigla = sigla_of(edition, verdicts.voices, user)
-    return contrast_report(here, there, verdicts, sigla, edition.settings.bands, colours), diagnostics
+    report = contrast_report(here, there, verdicts, sigla, edition.settings.bands, colours)
+    if colours is Colours.KEPT and here.position != there.position:
+        with ExitStack() as stack:
+            store = open_games(edition, user, stack)
+            if store is not None:
+                typical, _ = plan_differences(store, here, there)
+                report = msgspec.structs.replace(report, plans=tuple(plan.sentence for plan in typical))
+    return report, diagnostics
 
 
 def write_contrast(path: Path, here: Place, report: ContrastReport) -> None:

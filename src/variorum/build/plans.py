@@ -30,7 +30,7 @@ from variorum.insight.structures import structure_code, structure_codes
 from variorum.sources import date_text
 from variorum.store import PLAYOUT, PRACTICE, Filter, GameHead, Store
 
-__all__ = ["PLAYOUTS", "PlanWishes", "plans_from"]
+__all__ = ["PLAYOUTS", "PlanWishes", "plan_differences", "plans_from"]
 
 PLAYOUTS: Final = frozenset({"engine", PLAYOUT})
 """Kinds of games that voices played."""
@@ -87,10 +87,7 @@ def plans_from(
         )
         if not gathered:
             return _nobody(report, wishes), []
-        others = []
-        if wishes.against is not None:
-            others = [_gather(store, wishes.against, *body) for body in bodies]
-        rows = merge_rows([one.rows for one in (*gathered, *others)])
+        rows = merge_rows([one.rows for one in gathered])
         games = [trace(one, rows, looks=LOOKS) for one in gathered]
         siblings = _siblings(opened, place.position)
         told, read = [], 0
@@ -111,8 +108,13 @@ def plans_from(
             disagree=compare_bodies(*games) if len(games) == 2 else (),
         )
         if wishes.against is not None:
-            traced = [trace(one, rows) for one in others]
-            report = _against(report, place, wishes.against, games, traced)
+            typical, sentences = plan_differences(store, place, wishes.against, [one.name for one in games])
+            report = msgspec.structs.replace(
+                report,
+                against=wishes.against.name or wishes.against.text,
+                typical=typical,
+                sentences=sentences,
+            )
         return report, opened.diagnostics
 
 
@@ -120,12 +122,12 @@ def _bodies(store: Store, wanted: str) -> list[tuple[str, Filter]]:
     if not wanted:
         return list(_NAMED.items())
     if wanted in _NAMED:
-        return [(wanted, _NAMED[wanted])]
+        return [(wanted, _filter(wanted))]
     voices = sorted({voice for sift in store.sources() if sift.kind in PLAYOUTS for voice in sift.voices})
     if wanted not in voices:
         known = ", ".join(("practice", "playouts", *voices))
         raise InputError(f"no games are of '{wanted}'", remedy=f"there are games of {known}")
-    return [(wanted, Filter(kinds=PLAYOUTS, voice=wanted))]
+    return [(wanted, _filter(wanted))]
 
 
 def _gather(store: Store, place: Place, name: str, wanted: Filter) -> Gathered:
@@ -189,30 +191,44 @@ def _model(head: GameHead, shows: Sequence[str]) -> ModelGame:
     )
 
 
-def _against(
-    report: PlansReport, here: Place, there: Place, mine: Sequence[GamePlans], theirs: Sequence[GamePlans]
-) -> PlansReport:
-    """What is typical of one place and not of the other; a game that passes both counts where it comes later."""
+def plan_differences(
+    store: Store, here: Place, there: Place, bodies: Sequence[str] = tuple(_NAMED)
+) -> tuple[tuple[ComparedPlan, ...], tuple[str, ...]]:
+    """What is typical of one place and not of the other, by body of games; and in sentences why nothing is told.
+
+    A game that passes both counts where it comes later.
+
+    Args:
+        store: The games.
+        here: The first place.
+        there: The second.
+        bodies: Whose games: `practice`, `playouts`, or a voice.
+
+    Raises:
+        StoreError: The store is damaged.
+    """
     names = (here.name or "the first", there.name or "the second")
-    others = {games.name: games for games in theirs}
     sentences: list[str] = []
     typical: list[ComparedPlan] = []
-    for games in mine:
-        other = others[games.name]
-        common, at, other_at = np.intersect1d(games.games, other.games, return_indices=True)
-        later = games.plies[at] >= other.plies[other_at]
-        games, other = (
-            one.only(~np.isin(one.games, common[gone])) for one, gone in ((games, ~later), (other, later))
-        )
-        for name, one in zip(names, (games, other), strict=True):
-            if not len(one):
-                sentences.append(
-                    f"No game of {one.name} goes through {name}{' alone' if len(common) else ''}."
-                )
-        if len(games) and len(other):
-            typical += compare_places(games, other, names)
+    for name in bodies:
+        pair = [_gather(store, place, name, _filter(name)) for place in (here, there)]
+        rows = merge_rows([one.rows for one in pair])
+        one, other = (trace(gathered, rows) for gathered in pair)
+        common, at, other_at = np.intersect1d(one.games, other.games, return_indices=True)
+        later = one.plies[at] >= other.plies[other_at]
+        one = one.only(~np.isin(one.games, common[~later]))
+        other = other.only(~np.isin(other.games, common[later]))
+        sentences += [
+            f"No game of {name} goes through {called}{' alone' if len(common) else ''}."
+            for called, games in zip(names, (one, other), strict=True)
+            if not len(games)
+        ]
+        if len(one) and len(other):
+            typical += compare_places(one, other, names)
     if not typical and not sentences:
         sentences.append("No plan is typical of the one and not of the other: what differs may be chance.")
-    return msgspec.structs.replace(
-        report, against=names[1], typical=tuple(typical), sentences=(*report.sentences, *sentences)
-    )
+    return tuple(typical), tuple(sentences)
+
+
+def _filter(body: str) -> Filter:
+    return _NAMED.get(body) or Filter(kinds=PLAYOUTS, voice=body)

@@ -81,7 +81,8 @@ class VoicePair(msgspec.Struct, frozen=True, kw_only=True):
 class ContrastReport(msgspec.Struct, frozen=True, kw_only=True):
     """Two positions side by side; `there` is as typed, its units are told with its colours reversed where that was asked.
 
-    `unit_count` units differ; `units` is empty where they are more than six, which are different structures.
+    `unit_count` units differ; `units` is empty where they are more than six, which are different structures. `plans` says
+    what changes in the plans, where games went through both.
     """
 
     here: PlaceSaid
@@ -92,6 +93,7 @@ class ContrastReport(msgspec.Struct, frozen=True, kw_only=True):
     tempo: TempoDifference | None
     voices: tuple[VoicePair, ...]
     sentences: tuple[str, ...]
+    plans: tuple[str, ...] = ()
 
 
 def contrast_report(

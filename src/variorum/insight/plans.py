@@ -258,6 +258,11 @@ def _possible(place: Position, plans: Iterable[Plan]) -> list[Plan]:
     structure = structure_of(place)
     rights = place.epd.split()[2]
 
+    def has_pawn(square: str, *, white: bool) -> bool:
+        """Whether a pawn of the file stands there or has not gone past."""
+        behind = range(2, int(square[1]) + 1) if white else range(int(square[1]), 8)
+        return any(units.get(f"{square[0]}{rank}") == ("P" if white else "p") for rank in behind)
+
     def can(plan: Plan) -> bool:
         white = plan.side is Side.WHITE
         match plan.kind:
@@ -265,14 +270,12 @@ def _possible(place: Position, plans: Iterable[Plan]) -> list[Plan]:
                 letter = plan.unit[0] if len(plan.unit) == 3 else "P"
                 return plan.castled or units.get(plan.unit[-2:]) == (letter if white else letter.lower())
             case PlanKind.BREAK:
-                # A pawn of the file that has not gone past.
-                file, rank = plan.text[0], int(plan.text[1])
-                behind = range(2, rank + 1) if white else range(rank, 8)
-                return any(units.get(f"{file}{row}") == ("P" if white else "p") for row in behind)
+                return has_pawn(plan.text[:2], white=white)
             case PlanKind.CASTLING:
                 return any(right.isupper() == white for right in rights if right != "-")
             case PlanKind.PRESSURE:
-                return pressure[plan.text[-2:]] < NUMBERS.index(plan.text.split()[0])
+                pawn, fewer = plan.text[-2:], NUMBERS.index(plan.text.split()[0])
+                return has_pawn(pawn, white=not white) and pressure[pawn] < fewer
             case PlanKind.STRUCTURE:
                 return structure is None or structure.words != plan.text
         return True

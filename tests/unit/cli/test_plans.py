@@ -76,6 +76,22 @@ def test_against_another_place(
     snapshot(capsys.readouterr().out)
 
 
+def test_a_contrast_tells_what_changes_in_the_plans(
+    folder: Path, capsys: pytest.CaptureFixture[str], check_json: Callable[..., Any]
+) -> None:
+    capsys.readouterr()
+    assert main(["contrast", str(folder), "forward", "back"]) == 0
+    said = (
+        "In practice White's break d4–d5 is hardly ever seen in forward: 0 of 15, against 15 of 15 in back."
+    )
+    assert (
+        f"What changes in the plans (`variorum plans` with --against tells more)\n  {said}"
+        in capsys.readouterr().out
+    )
+    assert check_json(["contrast", str(folder), "forward", "back"])["plans"][0] == said
+    assert check_json(["contrast", str(folder), "forward", "empty"])["plans"] == []
+
+
 def test_json(folder: Path, check_json: Callable[..., Any]) -> None:
     report = check_json(["plans", str(folder), "iqp", "--from", "invented"])
     (body,) = report["bodies"]

@@ -359,6 +359,22 @@ def test_places_bodies_and_siblings_are_compared() -> None:
     assert all(line.lift is None for line in lifts(body, sharp, []).plans)
 
 
+def test_what_cannot_come_about_is_not_looked_for() -> None:
+    """So that a place is not said to lack what it has already."""
+    here = TABIYA.end
+    rows = gather(here, "", trails_of(here, after(here, "10...Nf6 11.a3 b6 12.Ne5 Bb7 13.d5 exd5"))).rows
+    later = Line.parse("10...Nf6 11.a3 b6 12.Ne5 Bb7 13.d5 exd5", here).end
+    traced = trace(gather(later, "", trails_of(later, after(later, "14.Nxd5"))), rows)
+    texts = {plan.text for plan in traced.first}
+    assert texts.isdisjoint({"two units at d4", "d4–d5", "Nf3–e5", "b7–b6"})
+    early = Line.parse("1.e4 c6").end
+    traced = trace(gather(early, "", trails_of(early, after(early, "2.d4"))), rows)
+    assert {plan.text for plan in traced.first if plan.kind is not PlanKind.STRUCTURE} == {
+        "two units at d4",
+        "d4–d5",
+    }
+
+
 def test_a_plan_of_a_unit_that_is_not_there_is_not_looked_for() -> None:
     here, there = TABIYA.end, Line.parse("1.e4").end
     rows = gather(here, "", trails_of(here, after(here, "10...Nf6 11.Ne5"))).rows

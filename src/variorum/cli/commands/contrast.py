@@ -32,6 +32,9 @@ Arguments = Annotated[
     ),
 ]
 
+_PLANS = 8
+"""So many sentences on plans are printed; `--json` has all."""
+
 
 def result_type() -> type[msgspec.Struct]:
     """What `--json` prints."""
@@ -80,6 +83,10 @@ def _as_text(report: ContrastReport, letters: str) -> Iterable[str]:
         yield f"{place.called}: {in_letters(place.line, letters) or place.fen}"
     yield ""
     yield from (words_in_letters(sentence, letters) for sentence in report.sentences)
+    if report.plans:
+        yield ""
+        yield "What changes in the plans (`variorum plans` with --against tells more)"
+        yield from (f"  {words_in_letters(sentence, letters)}" for sentence in report.plans[:_PLANS])
     if report.voices:
         yield ""
         yield "What the voices say. Scores are White's, expected of 100, ± noise."
