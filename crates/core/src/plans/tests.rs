@@ -58,6 +58,7 @@ fn a_break_and_what_is_exchanged_for_what() {
     let found = but_steps(TABIYA, "d5 exd5 Nxd5 Nxd5 Bf5 Bxf5");
     let expected = [
         (1, What::Break { side: Color::White, from: Square::D4, to: Square::D5 }),
+        (2, What::Structure { code: 1 }), // it is Black's pawn that is isolated now
         // Black's knight took a second unit in a row, and nothing was taken for it.
         (4, exchange(Color::Black, Pawn, Pawn)),
     ];
@@ -78,7 +79,7 @@ fn structures_and_pressure_are_told_when_they_come_about() {
     let pressure = |units| What::Pressure { side: Color::Black, pawn: Square::D4, units };
     let structure = What::Structure { code: 0 };
     // The knight from c6 alone is no pressure; with the queen from b6 it is.
-    assert_eq!(found, [(2, structure), (3, pressure(2)), (5, pressure(3))]);
+    assert_eq!(found, [(2, structure), (3, pressure(2)), (5, pressure(2)), (5, pressure(3))]);
 }
 
 #[test]
