@@ -189,7 +189,6 @@ def mirrored_plan(plan: Plan) -> Plan:
 def _mirrored_structure(words: str) -> str:
     """What a structure is called with colours reversed."""
     name, _, holder = words.partition(" (")
-    structure = catalogue().named(name)
-    assert structure is not None
+    structure = next(one for one in catalogue().structures if name in (one.name, one.reversed_name))
     side = {"White's)": Holder.BLACK, "Black's)": Holder.WHITE}.get(holder, Holder.BOTH)
     return Recognised(structure, side).words

@@ -111,7 +111,7 @@ def test_a_game_of_the_isolated_pawn() -> None:
         ("black", "Nd5–f6xd5"): 13,
         ("white", "Bc1–g5xe7"): 14,
         ("black", "Nc6xe7"): 15,
-        ("", "C-, d- and e-pawns exchanged"): 12,
+        ("", "c-, d- and e-pawns exchanged"): 12,
         ("", "pawn for pawn"): 15,
         (
             "",
