@@ -111,6 +111,7 @@ def test_a_game_of_the_isolated_pawn() -> None:
         ("black", "Nd5–f6xd5"): 13,
         ("white", "Bc1–g5xe7"): 14,
         ("black", "Nc6xe7"): 15,
+        ("", "isolani break on d5 (White's)"): 10,
         ("", "c-, d- and e-pawns exchanged"): 12,
         ("", "pawn for pawn"): 15,
         (
@@ -254,11 +255,12 @@ def test_small_numbers_are_said_to_be_small() -> None:
     body, models = body_plans(read(place, after(place, "10...Nf6 11.d5")), 5, 3)
     assert body.sentences == ("These are small numbers: only one game. What they show may be chance.",)
     assert body.results.score is None
-    assert [line.score for line in body.plans] == [None] * 3
+    assert [line.score for line in body.plans] == [None] * 4
     shows = (
         "Black's Nd5–f6 in move 10",
         "Black's pressure of two units on d4 in move 10",
         "White's break d4–d5 in move 11",
+        "the structure isolani break on d5 (White's) in move 11",
     )
     assert models == [(0, shows)]
     body, models = body_plans(read(place, after(place, "")), 5, 3)
