@@ -96,8 +96,9 @@ CODES: Final[Mapping[str, Mapping[str, str]]] = {
         "fact-unknown": "Nobody has said yet what the fact asks for. What was typed is printed.",
         "fact-changed": "What was typed is not so any more. The page prints what is so now.",
         "claim-kind": "There is no such kind of claim. The words are printed, nothing is checked.",
-        "claim-attribute": "A claim lacks an attribute, has one it does not take, or says no words of a score.",
+        "claim-attribute": "A claim lacks an attribute, has one it does not take, or says what its kind has no word for.",
         "claim-place": "The place of a claim is not known. The words are printed, nothing is checked.",
+        "off-graph": "No line of manuscript or games leads to the position of a diagram, fact or claim from a root.",
         "line-attribute": "A line has an attribute that it does not take. What was typed is printed.",
         "line-place": "The place of a line is not known. What was typed is printed.",
         "line-number": "No move of the line to the place has the number with which the words begin.",
@@ -105,5 +106,8 @@ CODES: Final[Mapping[str, Mapping[str, str]]] = {
     },
     "`manuscript.pgn`, held against the edition": {
         "off-roots": "No line of a game passes a root of the edition. Its positions stand apart on the map.",
+    },
+    "`.history/builds.jsonl`": {
+        "build-log": "What a build found cannot be read. What changed in it is told as of the build after it.",
     },
 }

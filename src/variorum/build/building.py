@@ -87,6 +87,7 @@ def build_edition(
         from variorum.build.asking import Study, ask_rounds
         from variorum.build.checking import check_edition
         from variorum.build.drifting import write_drift_page
+        from variorum.build.off_graph import off_graph
         from variorum.build.publishing import publish_edition
         from variorum.build.recording import record_build
         from variorum.build.whom import edition_voices
@@ -115,6 +116,7 @@ def build_edition(
             published, faults = publish_edition(
                 edition, user, made_on=today, cautions=cautions, checked=(checked, found)
             )
+            faults = [*faults, *off_graph(edition, study.digest, study.graph)]
             steps.advance(1)
         number = record_build(study, checked.claims, store, progress)
         page = write_drift_page(study, store, checked.claims)

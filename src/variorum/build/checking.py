@@ -72,6 +72,7 @@ def check_edition(
             practice=None if store is None else practice_of(store, edition),
             today=today or datetime.datetime.now(datetime.UTC).date(),
             hinges=evidence.hinges,
+            plans=evidence.plans,
             names={name: place.position for name, place in edition.places.items()},
         )
         if (edition.path / MANUSCRIPT).is_file():

@@ -20,6 +20,7 @@ from variorum.build.opened import OpenEdition
 from variorum.build.selecting import ChosenDiagram, ChosenLine, Selector
 from variorum.claims.facts import FACT_KINDS, NoEvidenceError
 from variorum.graph import Certainty, VoiceValues
+from variorum.insight.plans_report import SMALL, BodyPlans
 from variorum.voices.noise import printed_noise
 
 __all__ = ["draft"]
@@ -28,6 +29,7 @@ _ORDERS = 3
 _BEST_PLAY = 8
 """Half-moves of best play that a skeleton gives."""
 _MISTAKES = 3
+_PLANS = 5
 _SHARE = 0.001
 """From this share of the traffic on a move that nobody wrote counts as one that is played; common practice, no source."""
 
@@ -161,8 +163,30 @@ class _Writer:
             self.lacks(f"no voice has judged {at} with enough effort")
 
     def wants(self, at: str) -> None:
+        """The plans that games show, of playouts where there are some, else of practice, side by side."""
         self.blocks.append("### What each side wants")
-        self.lacks(f"there are no playouts from {at} yet, so nothing is known here of plans")
+        body, of = self.plans(at, "playouts"), "playouts"
+        if body is None:
+            self.lacks(f"there are no playouts from {at} yet (variorum playout plays some)")
+            body, of = self.plans(at, "practice"), "practice"
+        if body is None:
+            self.lacks(f"no games of practice show what is wanted at {at}")
+            return
+        if body.clusters < SMALL:
+            games = "one game" if body.clusters == 1 else f"{body.clusters} different games"
+            self.lacks(f"the plans from {at} rest on {games}, a small number")
+        sides = {plan.side for plan in body.plans}
+        for side in (Side.WHITE, Side.BLACK):
+            if side in sides:
+                self.blocks.append(f":::plans {at}\nof: {of}\nside: {side.value}\nmost: {_PLANS}\n:::")
+
+    def plans(self, at: str, of: str) -> BodyPlans | None:
+        """What the games of a body show, `None` where they show nothing."""
+        try:
+            bodies = self.evidence.plans(self.evidence.place(at), of)
+        except InputError:
+            return None
+        return next((body for body in bodies if any(plan.side is not None for plan in body.plans)), None)
 
     def orders(self, at: str) -> None:
         entries = []
@@ -255,7 +279,7 @@ class _Writer:
             self.blocks.append("\n".join(entries))
         else:
             self.lacks(
-                "no move here that is played or written concedes more than chance, as far as it was judged"
+                f"after {at} no move that is played or written concedes more than chance, as far as it was judged"
             )
 
     def mistake(self, found: Mistake) -> str | None:

@@ -49,6 +49,7 @@ def preview_digest(opened: OpenEdition, text: str, today: datetime.date) -> Prev
         practice=None if opened.store is None else practice_of(opened.store, edition),
         today=today,
         hinges=evidence.hinges,
+        plans=evidence.plans,
         names={name: place.position for name, place in edition.places.items()},
     )
     claims = []

@@ -7,14 +7,15 @@ from collections.abc import Iterator
 import msgspec
 import numpy as np
 
-from variorum.base import Diagnostic, InputError, Severity
+from variorum.base import InputError
 from variorum.board import Line, Move, Position
+from variorum.build.off_graph import cited_places
 from variorum.build.opened import OpenEdition
 from variorum.choice.reach import beginnings, reach_of
 from variorum.choice.selection import Selection, greatest_reach
 from variorum.claims.lines import read_line
 from variorum.edition import Place, resolve_place
-from variorum.edition.digest import SpanKind, Where
+from variorum.edition.digest import SpanKind
 from variorum.graph import TEXT_KIND, Certainty, NodeValue, VoiceValues, Why
 from variorum.publish.private import names_in
 from variorum.scout.wishes import HEAVY
@@ -239,7 +240,7 @@ class Selector:
         """What the edition's digest reaches; nothing where there is none."""
         graph, traffic = self._opened.graph, self._opened.traffic
         empty = beginnings(traffic)
-        nodes = {graph.node_of(position) for position, _ in self._treated()}
+        nodes = {graph.node_of(position) for position in self._treated()}
         answers = sorted(node for node in nodes if node is not None and not empty[node])
         return Reached(
             reach=100.0 * reach_of(traffic, answers),
@@ -247,45 +248,23 @@ class Selector:
             left_out=tuple(self._left_out(answers)),
         )
 
-    def off_graph(self) -> list[Diagnostic]:
-        """A warning for each diagram, fact or claim at a position to which no line of the edition leads."""
-        found = []
-        for position, where in self._treated():
-            if where is not None and self._opened.graph.node_of(position) is None:
-                assert self._opened.digest is not None
-                found.append(
-                    Diagnostic(
-                        code="off-graph",
-                        severity=Severity.WARNING,
-                        path=self._opened.digest.path,
-                        message="no line of the manuscript or of a game leads to this position from a root",
-                        line=where.line,
-                        column=where.column,
-                        hint="write the line into manuscript.pgn, or cite another position",
-                    )
-                )
-        return found
-
     def place(self, text: str) -> Place:
         """The place that a text says."""
         return resolve_place(self._opened.edition, text)
 
-    def _treated(self) -> Iterator[tuple[Position, Where | None]]:
-        """Positions that the digest treats, with where they are named: of diagrams, facts and claims; and ends of its lines."""
+    def _treated(self) -> Iterator[Position]:
+        """Positions that the digest treats: of diagrams, other blocks, facts and claims; and ends of its lines."""
         digest = self._opened.digest
         if digest is None:
             return
-        named = [(diagram.place, diagram.where) for diagram in digest.diagrams()]
         for span in digest.spans():
             if span.kind is SpanKind.LINE:
                 line, _ = read_line(span, self, digest.path)
                 if line is not None:
-                    yield line.end, None
-            else:
-                named.append((span.attributes.get("at", ""), span.where))
-        for text, where in named:
+                    yield line.end
+        for text in (*digest.shown_places(), *(text for text, _ in cited_places(digest))):
             try:
-                yield self.place(text).position, where
+                yield self.place(text).position
             except InputError:
                 continue  # `check` tells of it
 

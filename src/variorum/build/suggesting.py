@@ -9,6 +9,7 @@ import msgspec
 from variorum.base import Diagnostic
 from variorum.build.drafting import draft
 from variorum.build.evidence import EditionEvidence
+from variorum.build.off_graph import off_graph
 from variorum.build.opened import OpenEdition
 from variorum.build.selecting import ChosenDiagram, ChosenLine, Reached, Selector
 from variorum.choice.reach import reach_of
@@ -104,4 +105,8 @@ def reach_report(opened: OpenEdition) -> tuple[ReachReport, list[Diagnostic]]:
     report = ReachReport(
         edition=opened.edition.title, mix=opened.traffic.mix.words, reached=selector.reached()
     )
-    return report, [*opened.diagnostics, *opened.digest_diagnostics, *selector.off_graph()]
+    return report, [
+        *opened.diagnostics,
+        *opened.digest_diagnostics,
+        *off_graph(opened.edition, opened.digest, opened.graph),
+    ]

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from typing import Final
 
+from variorum.base import InputError
 from variorum.board import Line, Move, Position, Side
 from variorum.claims.ground import Found, Games, Ground
 from variorum.claims.standing import Standing
@@ -14,11 +16,15 @@ from variorum.insight.contrast import MOST_UNITS, changed_units, changes_in_word
 from variorum.insight.structures import structure_of
 from variorum.insight.tempo import tempo_ledger
 from variorum.insight.wording import number as number_in_words
+from variorum.voices.noise import INTERVAL
 
-__all__ = ["POPULARITIES", "hinge", "novelty", "popularity", "structure", "tempo", "transposes"]
+__all__ = ["POPULARITIES", "hinge", "novelty", "plan", "popularity", "structure", "tempo", "transposes"]
 
 POPULARITIES: Final = ("most played", "common", "rare")
 """What can be said of how often a move is played: more than any other; at least `common` percent; less than `rare` percent."""
+
+_MOST_GAMES = 1e6
+"""So many games would not decide it either."""
 
 
 def novelty(position: Position, move: Move, ground: Ground) -> Found:
@@ -148,6 +154,75 @@ def structure(position: Position, says: str) -> Found:
 def same_words(text: str) -> str:
     """What two spellings of one name have in common."""
     return re.sub(r"\s+", " ", text.replace("’", "'")).strip().casefold()
+
+
+def plan(place: Place, side: Side, says: str, share: float, of: str, ground: Ground) -> Found:
+    """That the games of a body show a plan of a side in so many percent of them, or more.
+
+    The interval is Wilson's for a proportion at 95 % (E. B. Wilson, "Probable inference, the law of succession, and statistical
+    inference", Journal of the American Statistical Association 22, 1927), over games that are independent of each other.
+    """
+    band = f"in {share:.0f} % of the games or more"
+    try:
+        bodies = () if ground.plans is None else ground.plans(place, of)
+    except InputError as error:
+        bodies, missing = (), f"{error.message}"
+    else:
+        missing = f"no games of {of}"
+    if not bodies:
+        return Found(
+            standing=Standing.UNDECIDED, band=band, remark=missing, wanted=f"games of {of} that come there"
+        )
+    body = bodies[0]
+    own = [one for one in body.plans if one.side in (side, None)]
+    found = next((one for one in own if _same_plan(one.plan, says)), None)
+    if found is None:
+        return Found(
+            standing=Standing.UNDECIDED,
+            band=band,
+            remark=f"it is none of the {len(own)} plans that {body.games:,} games show most",
+            wanted="one of the plans that variorum plans lists",
+        )
+    rate, independent = found.count / found.games, max(1.0, body.clusters * found.games / max(1, body.games))
+    low, high = _wilson(rate, independent)
+    remark = f"{found.count:,} of {found.games:,} games of {of}, {100 * low:.0f} to {100 * high:.0f} %"
+    if 100.0 * low >= share:
+        return Found(standing=Standing.HOLDS, band=band, remark=remark)
+    if 100.0 * high < share:
+        return Found(
+            standing=Standing.CONTRADICTED,
+            band=band,
+            remark=remark,
+            rewording=f"share={math.floor(100.0 * low)} holds",
+        )
+    needed = independent
+    while needed < _MOST_GAMES and _wilson(rate, needed)[0] < share / 100.0 <= _wilson(rate, needed)[1]:
+        needed *= 2
+    more = f"about {needed - independent:,.0f} more games of {of}, if the share stays"
+    return Found(
+        standing=Standing.UNDECIDED,
+        band=band,
+        remark=remark,
+        wanted=more
+        if needed < _MOST_GAMES
+        else "no number of games, as long as the share stays: it is what is claimed",
+    )
+
+
+def _same_plan(one: str, other: str) -> bool:
+    return same_words(one).replace("–", "-") == same_words(other).replace("–", "-")
+
+
+def _wilson(rate: float, number: float) -> tuple[float, float]:
+    """Wilson's 95 % interval of a proportion.
+
+    >>> [round(end, 4) for end in _wilson(0.5, 100)]
+    [0.4038, 0.5962]
+    """
+    square = INTERVAL**2 / number
+    middle = (rate + square / 2) / (1 + square)
+    half = math.sqrt(rate * (1 - rate) * square + square**2 / 4) / (1 + square)
+    return middle - half, middle + half
 
 
 def hinge(place: Place, move: str, says: str, ground: Ground) -> Found:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from variorum.board import Line, Move, Sign
-from variorum.claims.by_rules import hinge, novelty, popularity, structure, tempo, transposes
+from variorum.claims.by_rules import hinge, novelty, plan, popularity, structure, tempo, transposes
 from variorum.claims.by_verdicts import better, concession, only_move, score
 from variorum.claims.ground import CheckedClaim, Found, Games, Ground, Practice
 from variorum.claims.signs import ClaimKind, SignClaim
@@ -71,6 +71,9 @@ def found_for(claim: SpanClaim, ground: Ground) -> Found:
             return popularity(position, move, says, ground)
         case "structure", str(says):
             return structure(position, says)
+        case "plan", str(says):
+            share = ground.settings.thresholds.common if claim.share is None else claim.share
+            return plan(place, claim.side, says, share, claim.of, ground)
         case "hinge", str(says):
             return hinge(place, Line(position, (move,)).san(), says, ground)
         case "only-move", _:

@@ -12,6 +12,7 @@ from variorum.board import Move, Position, Verdict
 from variorum.claims.facts import HingeReading
 from variorum.claims.standing import Figure, Standing
 from variorum.edition import EditionSettings, Place
+from variorum.insight.plans_report import BodyPlans
 from variorum.voices.verdicts import Verdicts
 
 __all__ = ["CheckedClaim", "Found", "Games", "Ground", "Practice"]
@@ -65,6 +66,10 @@ Hinges = Callable[[Place, str], tuple[HingeReading, ...]]
 """Looks up on what a move (as SAN) hinges at a place, by the verdicts that are kept."""
 
 
+Plans = Callable[[Place, str], tuple[BodyPlans, ...]]
+"""Looks up what games of a body (practice, playouts, a voice) show from a place on; raises `InputError` where there are none."""
+
+
 @dataclass(frozen=True)
 class Ground:
     """What claims are judged by: the edition's settings, verdicts, games, and the day from which verdicts grow old."""
@@ -74,6 +79,7 @@ class Ground:
     practice: Practice | None
     today: datetime.date
     hinges: Hinges | None = None
+    plans: Plans | None = None
     names: Mapping[str, Position] = field(default_factory=dict)
     """The author's names of positions, by which another wording is proposed."""
 

@@ -9,6 +9,7 @@
 [new]{.claim kind=novelty at="iqp" move="10...h5"}                         in no game that was given
 [the main move]{.claim kind=popularity at="iqp" move="10...Nf6" says="most played"}   or common, or rare
 [an isolani]{.claim kind=structure at="iqp" says="isolated queen's pawn"}  its pawn skeleton, by name, or by name and side
+[White breaks]{.claim kind=plan at="iqp" side=white says="d4-d5" share=30 of=practice}   in so many percent of the games, or more
 [it depends on the knight]{.claim kind=hinge at="pin" move="3...Qa5" says="knight on b1"}
 """
 
@@ -62,6 +63,7 @@ CLAIM_KINDS = {
     "novelty": ClaimForm(("at", "move")),
     "popularity": ClaimForm(("at", "move", "says")),
     "structure": ClaimForm(("at", "says")),
+    "plan": ClaimForm(("at", "says"), ("side", "share", "of")),
     "hinge": ClaimForm(("at", "move", "says")),
 }
 """The kinds of claim by the word an author writes after `kind=`."""
@@ -80,6 +82,10 @@ class SpanClaim(msgspec.Struct, frozen=True, kw_only=True):
     than: Move | None = None
     other: Place | None = None
     side: Side = Side.WHITE
+    share: float | None = None
+    """For a plan: percent of the games; the edition's `common` where it is not given."""
+    of: str = "practice"
+    """For a plan: whose games."""
 
     @property
     def positions(self) -> tuple[Position, ...]:
@@ -156,7 +162,17 @@ def claim_of(attributes: Mapping[str, str], places: Places) -> SpanClaim:
         than=moves.get("than"),
         other=None if other is None else _place(other, places),
         side=Side(side),
+        share=_share(attributes.get("share")),
+        of=attributes.get("of", "practice"),
     )
+
+
+def _share(text: str | None) -> float | None:
+    if text is None:
+        return None
+    if not text.isdecimal() or not 0 < int(text) <= 100:
+        raise UnreadableError(f"'{text}' is no share", "give percent of the games, 1 to 100")
+    return float(text)
 
 
 def _form_faults(attributes: Mapping[str, str]) -> list[tuple[str, str, str]]:
