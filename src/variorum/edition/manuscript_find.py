@@ -9,7 +9,17 @@ from variorum.board import Line, Move, Position
 from variorum.edition.manuscript import Game, Manuscript, Node
 from variorum.edition.place import Place
 
-__all__ = ["Followed", "follow", "follow_in", "line_to", "node_at", "nodes_on", "order_to"]
+__all__ = [
+    "Followed",
+    "follow",
+    "follow_in",
+    "games_named",
+    "line_to",
+    "move_text",
+    "node_at",
+    "nodes_on",
+    "order_to",
+]
 
 _LISTED = 6
 
@@ -76,6 +86,13 @@ def line_to(node: Node) -> Line:
 def order_to(node: Node) -> str:
     """How a node is named in a message: the moves to it, or that it is the start."""
     return line_to(node).san() or "the start"
+
+
+def move_text(node: Node) -> str:
+    """The move that reaches a node, with its number: `4...Nf6`; of a start position that it is one."""
+    if node.parent is None or node.move is None:
+        return "the start position"
+    return Line(node.parent.position, (node.move,)).san()
 
 
 def node_at(

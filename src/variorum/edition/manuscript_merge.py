@@ -11,8 +11,8 @@ from collections.abc import Callable, Iterable, Sequence
 
 import msgspec
 
-from variorum.base import InputError, UsageError
-from variorum.board import NAGS, Line, Move, MoveError, Position, PositionKey
+from variorum.base import InputError
+from variorum.board import NAGS, Line, Move, Position, PositionKey
 from variorum.edition.manuscript import Game, Manuscript, Node, read_manuscript
 from variorum.edition.manuscript_branches import (
     Branch,
@@ -24,13 +24,12 @@ from variorum.edition.manuscript_branches import (
     put_nags,
     same_kind,
 )
-from variorum.edition.manuscript_find import follow, follow_in, line_to, order_to
-from variorum.edition.manuscript_order import delete, same_node, subtree
+from variorum.edition.manuscript_find import follow, follow_in, line_to
 from variorum.edition.manuscript_see import pointer_text
-from variorum.edition.manuscript_shape import refuse_unless
+from variorum.edition.manuscript_shape import refuse_unless, ways_of
 from variorum.edition.manuscript_spans import Insertions, apply_edits
 
-__all__ = ["Conflict", "Merged", "Transposition", "merge_games", "merge_line", "move_subtree"]
+__all__ = ["Conflict", "Hides", "Merged", "Merging", "Transposition", "finished", "merge_games", "merge_line"]
 
 
 class Conflict(msgspec.Struct, frozen=True, kw_only=True):
@@ -110,7 +109,9 @@ def _rows_to(nodes: Iterable[Node]) -> set[int]:
     return rows
 
 
-class _Merging:
+class Merging:
+    """A manuscript and what is to be put into it; nothing is written before `finished`."""
+
     def __init__(self, manuscript: Manuscript, word: str, hides: Callable[[Node], bool]) -> None:
         self.manuscript = manuscript
         self.word = word
@@ -136,9 +137,11 @@ class _Merging:
         self.appended: list[bytes] = []
 
     def spot(self, nodes: tuple[Node, ...]) -> _Spot:
+        """Where the nodes of one order stand."""
         return _Spot(nodes[0].position, None, nodes)
 
     def merge(self, top: _Spot, branches: Sequence[Branch]) -> None:
+        """Put branches behind a spot."""
         pending = [(top, list(branches))]
         while pending:
             spot, kids = pending.pop()
@@ -204,8 +207,7 @@ class _Merging:
     def point(self, here: _Spot, other: _Spot) -> None:
         """Write `see` at an order under which a position is not treated, once."""
         order = other.order
-        start = "" if order.start == Position.start() else f"{order.start.fen} "
-        text = f"{self.word} {start}{order.san()}"
+        text = pointer_text(order, self.word)
         if here.branch is not None:
             said = here.branch.comments
             known = list(said)
@@ -307,6 +309,7 @@ class _Merging:
         )
 
     def append(self, game: Game) -> None:
+        """Have a game stand behind the others as it is."""
         start, end = game.span
         text = game.manuscript.text.text(start, end)
         if not game.has_marker:
@@ -325,6 +328,7 @@ class _Merging:
         self.games += 1
 
     def result(self) -> Merged:
+        """The new text and what was put into it, not yet looked at again (see `finished`)."""
         insertions = Insertions(self.manuscript)
         for row, nags in self.new_nags.items():
             put_nags(insertions, Node(self.manuscript, row), nags)
@@ -398,10 +402,10 @@ def merge_games(manuscript: Manuscript, incoming: Manuscript, *, see: str, hides
         InputError: The encoding of the manuscript lacks a character of the incoming text, or the manuscript is written
             in too tangled a way.
     """
-    merging = _Merging(manuscript, see, hides)
+    merging = Merging(manuscript, see, hides)
     for game in incoming.games:
         merging.game(game)
-    return _whole(manuscript, merging)
+    return finished(manuscript, merging)
 
 
 def merge_line(
@@ -420,7 +424,7 @@ def merge_line(
     Raises:
         InputError: As `merge_games`; or the game does not have the line's start.
     """
-    merging = _Merging(manuscript, see, hides)
+    merging = Merging(manuscript, see, hides)
     nodes = merging.nodes_at(line.start, None if game is None else (game,))
     if not nodes and game is not None:
         raise InputError(
@@ -432,69 +436,10 @@ def merge_line(
         merging.merge(merging.spot(nodes), [chain(line.moves)])
     else:
         merging.begin(line, title)
-    return _whole(manuscript, merging)
+    return finished(manuscript, merging)
 
 
-def move_subtree(node: Node, to: Node, *, see: str) -> Merged:
-    """Put what follows a position to where the same position stands under another order, and point there.
-
-    Where the positions differ, the move itself goes along: it and all behind it are played from the other position.
-
-    Raises:
-        InputError: A move is not legal there; the other position stands behind the first; or the text is too tangled.
-        UsageError: The start position cannot be moved.
-    """
-    manuscript = node.manuscript
-    same = node.position == to.position
-    if node.parent is None and not same:
-        raise UsageError("the start position cannot be moved", remedy="name a move")
-    if to.row in {one.row for one in subtree(node)}:
-        raise _cannot_move(node, "a line cannot be moved behind itself", "name another place")
-    if same and not node.children:
-        raise _cannot_move(node, "nothing follows there that could be moved", "name the other order first")
-    every = branches_after(node if same or node.parent is None else node.parent)
-    branches = every if same else [one for one in every if one.node == node]
-    _must_be_legal(to.position, branches)
-    merging = _Merging(
-        manuscript, see, lambda _: True
-    )  # the author says where it belongs: nothing else is pointed at
-    merging.merge(merging.spot((to,)), branches)
-    merged = _whole(manuscript, merging)
-    data = merged.data
-    if same:
-        while (left := same_node(node, data)).children:
-            data = delete(left.children[-1])
-        insertions = Insertions(left.manuscript)
-        text = pointer_text(to, see)
-        if not any(text in comment_words(one.raw) for one in left.comments):
-            put_comment(insertions, left, text)
-            data = apply_edits(data, insertions.edits())
-    else:
-        data = delete(same_node(node, data))
-    return msgspec.structs.replace(merged, data=data)
-
-
-def _cannot_move(node: Node, message: str, remedy: str) -> InputError:
-    line, column = node.place
-    return InputError(message, remedy=remedy, path=node.manuscript.path, line=line, column=column)
-
-
-def _must_be_legal(position: Position, branches: Sequence[Branch]) -> None:
-    pending = [(position, branch) for branch in branches]
-    while pending:
-        before, branch = pending.pop()
-        try:
-            after = before.play(branch.move)
-        except MoveError as error:
-            assert branch.node is not None
-            message = (
-                f"{branch.node.san_text} is not legal there (here it stands after {order_to(branch.node)})"
-            )
-            raise _cannot_move(branch.node, message, "name the position that it belongs to") from error
-        pending += [(after, child) for child in branch.children]
-
-
-def _whole(manuscript: Manuscript, merging: _Merging) -> Merged:
+def finished(manuscript: Manuscript, merging: Merging) -> Merged:
     """The result, when it holds all that was there and exactly what was put in."""
     merged = merging.result()
     after = read_manuscript(merged.data, path=manuscript.path)
@@ -507,13 +452,4 @@ def _whole(manuscript: Manuscript, merging: _Merging) -> Merged:
 
 def _ways(manuscript: Manuscript, first: int = 0) -> Counter[int]:
     """The ways to all positions of the games from `first` on, hashed."""
-    moves = manuscript.index.columns.node_move
-    ways: Counter[int] = Counter()
-    for game in manuscript.games[first:]:
-        by_row: dict[int, int] = {}
-        for node in game.nodes:
-            parent = node.parent
-            before = (game.row, 0) if parent is None else (by_row[parent.row], int(moves[node.row]))
-            by_row[node.row] = hash(before)
-            ways[by_row[node.row]] += 1
-    return ways
+    return Counter(way for game in manuscript.games[first:] for way in ways_of(game, game.row).values())

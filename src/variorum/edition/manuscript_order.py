@@ -12,9 +12,9 @@ from collections.abc import Iterable
 import msgspec
 
 from variorum.base import InputError, UsageError
-from variorum.board import Line, Position, Side
+from variorum.board import Position, Side
 from variorum.edition.manuscript import Manuscript, Node, Variation, read_manuscript
-from variorum.edition.manuscript_find import line_to
+from variorum.edition.manuscript_find import line_to, move_text
 from variorum.edition.manuscript_index import TokenKind
 from variorum.edition.manuscript_shape import refuse_unless, shape_of
 from variorum.edition.manuscript_spans import (
@@ -36,7 +36,7 @@ def promote(node: Node) -> bytes:
     """
     if node.variation is None:
         raise InputError(
-            f"{_named(node)} stands in the main line already",
+            f"{move_text(node)} stands in the main line already",
             remedy="name a move of a variation",
             path=node.manuscript.path,
             line=node.place[0],
@@ -70,7 +70,7 @@ def demote(node: Node) -> bytes:
     if not behind:
         alone = "no other move stands beside it" if len(beside) < 2 else "it is the last already"
         raise InputError(
-            f"{_named(node)} cannot be demoted: {alone}",
+            f"{move_text(node)} cannot be demoted: {alone}",
             remedy="name the move itself at which the variations part",
             path=node.manuscript.path,
             line=node.place[0],
@@ -263,9 +263,3 @@ def _checked(before: Manuscript, data: bytes) -> bytes:
     """A text in which nothing but the order is to have changed."""
     refuse_unless(shape_of(before) == shape_of(read_manuscript(data)), before)
     return data
-
-
-def _named(node: Node) -> str:
-    if node.parent is None or node.move is None:
-        return "the start position"
-    return Line(node.parent.position, (node.move,)).san()

@@ -9,8 +9,7 @@ import msgspec
 
 from variorum.base import InputError
 from variorum.board import Line, MoveError, Position
-from variorum.edition.manuscript import Comment, Manuscript, Node
-from variorum.edition.manuscript_find import line_to
+from variorum.edition.manuscript import Comment, Manuscript
 from variorum.edition.place import Place
 
 __all__ = ["Pointer", "pointer_text", "pointers_in", "target_of"]
@@ -35,14 +34,12 @@ class Pointer(msgspec.Struct, frozen=True):
     whole: bool
 
 
-def pointer_text(target: Node, word: str) -> str:
-    """What is written where the position of `target` is reached by another order.
+def pointer_text(line: Line, word: str) -> str:
+    """What is written where the position at the end of a line is reached by another order.
 
-    >>> from variorum.edition.manuscript import read_manuscript
-    >>> pointer_text(read_manuscript(b"1. d4 d5 2. c4 *").games[0].main_line[-1], "see")
+    >>> pointer_text(Line.parse("1.d4 d5 2.c4"), "see")
     'see 1.d4 d5 2.c4'
     """
-    line = line_to(target)
     start = "" if line.start == Position.start() else f"{line.start.fen} "
     return f"{word} {start}{line.san()}"
 

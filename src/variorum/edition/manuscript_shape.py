@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Collection
 
 from variorum.base import InputError
-from variorum.edition.manuscript import Manuscript
+from variorum.edition.manuscript import Game, Manuscript
 
-__all__ = ["Shape", "refuse_unless", "shape_of"]
+__all__ = ["Shape", "refuse_unless", "shape_of", "ways_of"]
 
 Shape = Counter[tuple[int, tuple[int, ...], tuple[str, ...]]]
 """Of each position: the way to it (hashed), its signs and its comments."""
@@ -33,19 +33,25 @@ def shape_of(manuscript: Manuscript, without: Collection[int] = ()) -> Shape:
         without: Rows of nodes that are not counted.
     """
     shape: Shape = Counter()
-    moves = manuscript.index.columns.node_move
     for game in manuscript.games:
-        ways: dict[int, int] = {}
+        ways = ways_of(game, game.row)
         for node in game.nodes:
-            parent = node.parent
-            before = (game.row, 0) if parent is None else (ways[parent.row], int(moves[node.row]))
-            ways[node.row] = hash(before)
             if node.row in without:
                 continue
             comments = (*node.opening_comments, *node.comments)
             words = sorted(" ".join(comment.raw.split()) for comment in comments)
             shape[ways[node.row], tuple(sorted(node.nags)), tuple(words)] += 1
     return shape
+
+
+def ways_of(game: Game, start: int) -> dict[int, int]:
+    """The way to each node by its row, hashed: equal for equal moves in games that are given one `start`."""
+    ways: dict[int, int] = {}
+    moves = game.manuscript.index.columns.node_move
+    for node in game.nodes:
+        parent = node.parent
+        ways[node.row] = hash((start, -1) if parent is None else (ways[parent.row], int(moves[node.row])))
+    return ways
 
 
 def refuse_unless(fits: bool, before: Manuscript) -> None:

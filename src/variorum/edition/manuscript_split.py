@@ -7,15 +7,13 @@ from collections.abc import Callable, Mapping
 from variorum.board import Position
 from variorum.edition.manuscript import Game, Manuscript, Node, read_manuscript
 from variorum.edition.manuscript_order import promote
-from variorum.edition.manuscript_shape import refuse_unless
+from variorum.edition.manuscript_shape import refuse_unless, ways_of
 from variorum.edition.manuscript_spans import Edit, apply_edits, end_of_line, first_token, removal
 
 __all__ = ["REST", "split"]
 
 REST = ""
 """The name of what reaches no root."""
-
-_Belongs = dict[int, str | None]
 
 
 def split(manuscript: Manuscript, roots: Mapping[str, Position]) -> dict[str, bytes]:
@@ -45,7 +43,7 @@ def split(manuscript: Manuscript, roots: Mapping[str, Position]) -> dict[str, by
                 texts.setdefault(name, []).append(cut)
     every: set[int] = set()
     for game in manuscript.games:
-        every.update(_ways(game).values())
+        every.update(ways_of(game, game.root.key).values())
     refuse_unless(every <= kept, manuscript)
     newline = manuscript.text.newline.encode()
     return {name: (2 * newline).join(pieces) + newline for name, pieces in texts.items()}
@@ -84,7 +82,7 @@ def _cut(
     data = apply_edits(data, _outermost(edits))
     after = read_manuscript(data, path=whole.path)
     refuse_unless(len(after.games) == 1 and len(after.games[0].nodes) == len(keep), whole)
-    kept.update(_ways(after.games[0]).values())
+    kept.update(ways_of(after.games[0], after.games[0].root.key).values())
     return data
 
 
@@ -99,7 +97,7 @@ def _outermost(edits: list[Edit]) -> list[Edit]:
 
 def _keep(game: Game, name: str, root_at: Callable[[Node], str | None]) -> set[int]:
     """Rows of the nodes that belong to a root (for `REST`: that lead to the end of a line without one), and of those before."""
-    belongs: _Belongs = {}
+    belongs: dict[int, str | None] = {}
     keep: set[int] = set()
     for node in game.nodes:
         parent = node.parent
@@ -131,14 +129,3 @@ def _to_promote(game: Game, keep: set[int]) -> Node | None:
             ):
                 return other
     return None
-
-
-def _ways(game: Game) -> dict[int, int]:
-    """The way to each node, hashed, by row: equal for equal moves in whatever game."""
-    ways: dict[int, int] = {}
-    moves = game.manuscript.index.columns.node_move
-    for node in game.nodes:
-        parent = node.parent
-        before = (node.key,) if parent is None else (ways[parent.row], int(moves[node.row]))
-        ways[node.row] = hash(before)
-    return ways

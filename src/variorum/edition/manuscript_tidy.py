@@ -7,11 +7,12 @@ from typing import Literal
 
 import msgspec
 
-from variorum.board import NAGS, Line, PositionKey
+from variorum.board import NAGS, PositionKey
 from variorum.edition.manuscript import Manuscript, Node
 from variorum.edition.manuscript_branches import put_comment
-from variorum.edition.manuscript_find import order_to
+from variorum.edition.manuscript_find import line_to, move_text, order_to
 from variorum.edition.manuscript_see import Pointer, pointer_text, pointers_in, target_of
+from variorum.edition.manuscript_shape import ways_of
 from variorum.edition.manuscript_spans import Insertions, apply_edits
 from variorum.edition.place import Place
 
@@ -56,14 +57,11 @@ class _Ways:
         self.nodes: list[Node] = []
         self.way: dict[int, int] = {}
         self.by_key: dict[PositionKey, list[Node]] = {}
-        moves = manuscript.index.columns.node_move
         for game in manuscript.games:
             if game.start is None:
                 continue
+            self.way |= ways_of(game, game.root.key)
             for node in game.nodes:
-                parent = node.parent
-                before = (node.key,) if parent is None else (self.way[parent.row], int(moves[node.row]))
-                self.way[node.row] = hash(before)
                 self.nodes.append(node)
                 self.by_key.setdefault(node.key, []).append(node)
 
@@ -95,7 +93,7 @@ def point_out(
     done = []
     for finding, leaf, target in _unpointed(ways, list(pointers_in(manuscript, see))):
         if not _hidden(target, hides):
-            put_comment(insertions, leaf, pointer_text(target, see))
+            put_comment(insertions, leaf, pointer_text(line_to(target), see))
             done.append(finding)
     return apply_edits(manuscript.data, insertions.edits()), tuple(done)
 
@@ -131,7 +129,7 @@ def _signs(manuscript: Manuscript, ways: _Ways) -> Iterator[Finding]:
         )
         signs = " and ".join(dict.fromkeys(_sign(nag) for _, nag in nodes))
         one_order = len({ways.way[node.row] for node, _ in nodes}) == 1
-        subject = _move(nodes[0][0]) if kind == "move" else f"the position after {_move(nodes[0][0])}"
+        subject = move_text(nodes[0][0]) if kind == "move" else f"the position after {move_text(nodes[0][0])}"
         how = "" if one_order else f", by {len({ways.way[node.row] for node, _ in nodes})} orders"
         yield Finding(
             kind="signs",
@@ -153,7 +151,7 @@ def _twice(ways: _Ways) -> Iterator[Finding]:
             continue  # it follows from what is said of the position before
         yield Finding(
             kind="twice",
-            message=f"the position after {_move(nodes[0])} is treated {_times(len(nodes))}",
+            message=f"the position after {move_text(nodes[0])} is treated {_times(len(nodes))}",
             places=tuple(_place(node, _following(node)) for node in nodes),
         )
 
@@ -206,7 +204,7 @@ def _unpointed(ways: _Ways, pointers: Iterable[Pointer]) -> Iterator[tuple[Findi
         if not others or ways.way[node.row] in others or node in pointing or node.parent is None:
             continue
         target = next(iter(others.values()))
-        message = f"{_move(node)} leads to a position that is treated under another order"
+        message = f"{move_text(node)} leads to a position that is treated under another order"
         places = (_place(node), _place(target, _following(target)))
         yield Finding(kind="unpointed", message=message, places=places), node, target
 
@@ -227,12 +225,6 @@ def _following(node: Node) -> str:
 
 def _times(count: int) -> str:
     return "twice" if count == 2 else f"{count} times"
-
-
-def _move(node: Node) -> str:
-    if node.parent is None or node.move is None:
-        return "the start"
-    return Line(node.parent.position, (node.move,)).san()
 
 
 def _sign(nag: int) -> str:

@@ -14,7 +14,8 @@ from variorum.base import InputError, UsageError
 from variorum.board import Line
 from variorum.edition.manuscript import Manuscript, Node, read_manuscript
 from variorum.edition.manuscript_find import line_to
-from variorum.edition.manuscript_merge import Merged, merge_games, merge_line, move_subtree
+from variorum.edition.manuscript_merge import Merged, merge_games, merge_line
+from variorum.edition.manuscript_move import move_subtree
 
 OWN = '[Event "a"]\n\n1. d4 d5 2. c4 e6 3. Nc3 Nf6 4. Nf3 Be7 $14 {solid} 5. Bg5 *\n'
 

@@ -48,7 +48,7 @@ def command(
     from variorum.edition import resolve_place
     from variorum.edition.manuscript_change import keep_change
     from variorum.edition.manuscript_find import node_at, order_to
-    from variorum.edition.manuscript_merge import move_subtree
+    from variorum.edition.manuscript_move import move_subtree
 
     edition, manuscript, node = place_in_manuscript(place, game, file_line)
     target = node_at(manuscript, resolve_place(edition, to), game=to_game, file_line=to_file_line)
