@@ -1,10 +1,12 @@
 """Fits what the resident's centipawns are worth: the slope of the expected score, and the share of draws.
 
-Definitions: methods.md 2. The resident plays itself from starts drawn with a seed; its verdicts on the first 80 plies of each
-game are set against how the game ended. Prints the fit with its log-likelihood, the same on games that it has not seen, and the
-calibration tables of docs/reference/expected-score.md.
+Definitions: methods.md 2. The resident's verdicts on every fourth of the first 80 plies of its own games are set against how the
+games ended. Prints the fit with its log-likelihood, the same on games that it has not seen, and the calibration table;
+docs/reference/expected-score.md shows both. The games are those of a collection that tells White's score behind each move, or they are
+played now, from starts drawn by chance.
 
-    python benches/measure_expectation.py [GAMES [NODES [SEED [THREADS]]]]        (default 400 20000 1 1; half an hour)
+    python benches/measure_expectation.py demo/edition/sources/resident-games.pgn       (made by demo/make_games.py; seconds)
+    python benches/measure_expectation.py GAMES NODES SEED [THREADS]                    (60 at 20,000 nodes: some minutes)
 """
 
 from __future__ import annotations
@@ -13,22 +15,26 @@ import math
 import random
 import sys
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
 from variorum.base import Silent
-from variorum.board import Line, Position, Request
+from variorum.board import Line, Position, Request, Score
 from variorum.board.score import DEFAULT_SLOPE, expected_score, shares
+from variorum.edition import ScorePattern, read_manuscript
+from variorum.edition.settings import SourceRule
 from variorum.voices.resident import RESIDENT, Resident
-from variorum.voices.selfplay import Adjudication, PlayedGame, Seat, Variety, play_games
+from variorum.voices.selfplay import Adjudication, Seat, Variety, play_games
 
 RANDOM_PLIES = 8
 """A game begins after so many moves drawn by chance, unless one side is then ahead by more than `DECIDED` centipawns."""
 DECIDED = 250
 PLIES, EVERY = 80, 4
-"""Of each game the verdicts on every fourth of its first 80 plies count; mates do not, they need no curve."""
+"""Which verdicts of a game count. Mates do not: they need no curve."""
+POINTS = {"1-0": 1.0, "1/2-1/2": 0.5, "0-1": 0.0}
 EDGES = (-400, -250, -150, -90, -50, -20, 20, 50, 90, 150, 250, 400)
 """Centipawns at which a bin of the tables ends and the next begins."""
 
@@ -52,11 +58,15 @@ def starts(count: int, draw: random.Random) -> list[Line]:
     return found
 
 
-def played(count: int, nodes: int, seed: int, threads: int) -> list[PlayedGame]:
-    """The games; one is ended early only where both sides have long agreed that nothing can happen any more."""
+Game = tuple[str, list[Score]]
+"""The result, and White's score of each ply that has one."""
+
+
+def played(count: int, nodes: int, seed: int, threads: int = 1) -> list[Game]:
+    """New games; one is ended early only where both sides have long agreed that nothing can happen any more."""
     draw = random.Random(seed)
     seat = Seat(nodes)
-    return play_games(
+    games = play_games(
         starts(count, draw),
         [(number, seat, seat, draw.getrandbits(32)) for number in range(count)],
         progress=Silent(),
@@ -65,16 +75,33 @@ def played(count: int, nodes: int, seed: int, threads: int) -> list[PlayedGame]:
         draw=Adjudication(8, 40, 120),
         threads=threads,
     )
+    return [(game.result, list(game.scores)) for game in games]
 
 
-def verdicts(games: list[PlayedGame]) -> Iterator[tuple[int, int, float]]:
+def read(collection: Path) -> list[Game]:
+    """The games of a file."""
+    pattern = ScorePattern.compile(SourceRule(path=collection.name, kind="engine").score_comment)
+    return [
+        (
+            game.tags.get("Result", "*"),
+            [
+                note.score
+                for node in game.main_line
+                for one in node.comments
+                if (note := pattern.read(one.text))
+            ],
+        )
+        for game in read_manuscript(collection).games
+    ]
+
+
+def verdicts(games: list[Game]) -> Iterator[tuple[int, int, float]]:
     """Number of the game, centipawns and points, both White's."""
-    points = {"1-0": 1.0, "1/2-1/2": 0.5, "0-1": 0.0}
-    for game in games:
-        if game.result in points:
-            for score in game.scores[:PLIES:EVERY]:
+    for number, (result, scores) in enumerate(games):
+        if result in POINTS:
+            for score in scores[:PLIES:EVERY]:
                 if score.cp is not None:
-                    yield game.plan, score.cp, points[game.result]
+                    yield number, score.cp, POINTS[result]
 
 
 def curve(slope: float) -> Curve:
@@ -159,16 +186,14 @@ def _percents(parts: Column) -> str:
 
 
 def main() -> None:
-    given = [int(text) for text in sys.argv[1:]]
-    count, nodes, seed, threads = (*given, *(400, 20_000, 1, 1)[len(given) :])
-    found = played(count, nodes, seed, threads)
+    given = sys.argv[1:]
+    found = played(*map(int, given)) if given[0].isdigit() else read(Path(given[0]))
     rows = np.array(list(verdicts(found)))
     games, cp, points = rows[:, 0].astype(np.int64), rows[:, 1], rows[:, 2]
-    results = [game.result for game in found]
+    results = [result for result, _ in found]
     print(
-        f"Version {Resident.version}, {nodes:,} nodes a move, seed {seed}: {len(found)} games "
-        f"({results.count('1-0')} won by White, {results.count('1/2-1/2')} drawn, {results.count('0-1')} lost, "
-        f"{results.count('*')} without result), {len(rows):,} verdicts."
+        f"{len(found)} games ({results.count('1-0')} won by White, {results.count('1/2-1/2')} drawn, "
+        f"{results.count('0-1')} lost, {results.count('*')} without result), {len(rows):,} verdicts."
     )
     slope = fitted_slope(cp, points)
     draws = fitted_draws(curve(slope)(cp), points)

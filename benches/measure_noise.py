@@ -1,9 +1,10 @@
 """Measures the noise of the resident by effort class: how far its verdict usually is from itself at 16 times the nodes.
 
 Definition: methods.md 2. Positions are drawn with a seed from a collection, plies 12 to 60, quiet and noisy alike, mated
-and stalemated ones left out. Prints the table that `src/variorum/voices/noise.py` holds.
+and stalemated ones left out; the dearest classes take the first few of them. Prints the table that
+`src/variorum/voices/noise.py` holds, each line when it is known.
 
-    python benches/measure_noise.py COLLECTION.pgn [POSITIONS]        (half an hour; default 240 positions)
+    python benches/measure_noise.py COLLECTION.pgn        (some 600 million nodes: six minutes on two idle cores)
 """
 
 from __future__ import annotations
@@ -15,10 +16,11 @@ from pathlib import Path
 
 from variorum.board import Position, Request
 from variorum.edition import read_manuscript
-from variorum.voices.resident import Resident
+from variorum.voices.resident import RESIDENT, Resident
+from variorum.voices.scale import expected_of
 
-CLASSES = tuple(4**power for power in range(5, 11))
-"""Effort classes: nodes in powers of 4, from 1,024 to 1,048,576."""
+CLASSES = {1_024: 240, 4_096: 240, 16_384: 240, 65_536: 160, 262_144: 34, 1_048_576: 8}
+"""Effort classes, nodes in powers of 4, and on how many positions each is measured."""
 
 
 def positions(collection: Path, count: int) -> list[Position]:
@@ -34,25 +36,24 @@ def positions(collection: Path, count: int) -> list[Position]:
     return list(found.values())
 
 
-def expected(position: Position) -> dict[int, float]:
-    """E of a position at each class and at 16 times the largest."""
+def expected(position: Position, nodes: int) -> float:
+    """E of a position at so many nodes."""
     voice = Resident()
-    efforts = sorted({*CLASSES, *(16 * nodes for nodes in CLASSES)})
-    asked = {
-        nodes: voice.ask(Request(position=position, voice=voice.name, nodes=nodes)).lines[0].score.expected()
-        for nodes in efforts
-    }
+    verdict = voice.ask(Request(position=position, voice=RESIDENT, nodes=nodes))
     voice.close()
-    return asked
+    return expected_of(verdict)
 
 
 def main() -> None:
-    sample = positions(Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 240)
+    sample = positions(Path(sys.argv[1]), max(CLASSES.values()))
+    known: dict[tuple[Position, int], float] = {}
     with ThreadPoolExecutor(2) as pool:
-        answers = list(pool.map(expected, sample))
-    for nodes in CLASSES:
-        squares = [(answer[nodes] - answer[16 * nodes]) ** 2 for answer in answers]
-        print(f"{nodes}: {(sum(squares) / len(squares)) ** 0.5:.2f},  # {len(squares)} positions")
+        for nodes, count in CLASSES.items():
+            wanted = [(one, effort) for one in sample[:count] for effort in (nodes, 16 * nodes)]
+            fresh = [one for one in wanted if one not in known]
+            known.update(zip(fresh, pool.map(lambda one: expected(*one), fresh), strict=True))
+            squares = [(known[one, nodes] - known[one, 16 * nodes]) ** 2 for one in sample[:count]]
+            print(f"{nodes}: {(sum(squares) / count) ** 0.5:.2f},  # {count} positions", flush=True)
 
 
 if __name__ == "__main__":

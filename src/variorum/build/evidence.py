@@ -28,6 +28,7 @@ from variorum.publish.private import names_in
 from variorum.publish.wording import wording_of
 from variorum.store import Store
 from variorum.voices.noise import noise_of
+from variorum.voices.scale import expected_of
 from variorum.voices.sigla import GAMES_SIGLUM
 from variorum.voices.verdicts import Verdicts
 
@@ -242,7 +243,7 @@ class EditionEvidence:
 
     def _readings(self, position: Position) -> list[Reading]:
         found = [
-            self._reading(voice, verdict, verdict.lines[0].score.expected())
+            self._reading(voice, verdict, expected_of(verdict))
             for voice, verdict in self._deep(position).items()
         ]
         if self._store is not None:
@@ -279,7 +280,10 @@ class EditionEvidence:
                         else Estimate(0.0, noise_of(verdict.nodes)).half_width
                     )
                     reading = Reading(
-                        siglum=self._sigla[voice], expected=one.score.expected(), noise=noise, score=one.score
+                        siglum=self._sigla[voice],
+                        expected=expected_of(verdict, one.score),
+                        noise=noise,
+                        score=one.score,
                     )
                     rivals.setdefault(before.san(Move(one.moves[0])), []).append(reading)
         return tuple(Rival(san, tuple(said)) for san, said in list(rivals.items())[:2])

@@ -29,6 +29,7 @@ from variorum.edition.build_log import (
 from variorum.edition.folder import DIGEST, MANUSCRIPT, SETTINGS, VERDICTS
 from variorum.graph import Certainty, Why, back_up_values
 from variorum.store import PLAYOUT, Store
+from variorum.voices.scale import expected_of
 from variorum.voices.verdicts import Verdicts
 
 __all__ = ["claim_names", "position_and_voice", "record_build", "treated_positions"]
@@ -158,6 +159,8 @@ def _verdicts(study: Study) -> Iterator[tuple[str, KeptVerdict]]:
         treated = node is not None and study.graph.why[node] & (Why.TEXT | Why.ROOT)
         if treated or position in named:
             lines = tuple(
-                (line.moves[0], round(line.score.expected(), 1)) for line in verdict.lines if line.moves
+                (line.moves[0], round(expected_of(verdict, line.score), 1))
+                for line in verdict.lines
+                if line.moves
             )
             yield f"{verdict.epd} {verdict.voice}", KeptVerdict(verdict.allowed, verdict.nodes, lines)

@@ -9,9 +9,10 @@ import msgspec
 from variorum.board import Line, Move, Position, Score, Verdict, sign_of
 from variorum.edition import Edition
 from variorum.voices.noise import printed_noise
+from variorum.voices.scale import expected_of, shares_of
 from variorum.voices.verdicts import Verdicts
 
-__all__ = ["SpokenLine", "VoiceSays", "voices_on"]
+__all__ = ["Results", "SpokenLine", "VoiceSays", "voices_on"]
 
 
 class SpokenLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -22,11 +23,19 @@ class SpokenLine(msgspec.Struct, frozen=True, kw_only=True):
     pawns: str
 
 
+class Results(msgspec.Struct, frozen=True):
+    """Of a hundred games, how many White wins, draws and loses."""
+
+    wins: float
+    draws: float
+    losses: float
+
+
 class VoiceSays(msgspec.Struct, frozen=True, kw_only=True):
     """One voice's own verdict on the position, best line first.
 
     `noise` is what is printed after `±` (1.96 σ in points), `None` for a mate. `nodes` and `depth` are the effort, 0 where
-    the voice did not say; with `shallow` it is less than the edition asks, and no claim is judged by it.
+    the voice did not say; `results` make up the expected score, where the voice tells them or a model was fitted to it. With `shallow` it is less than the edition asks, and no claim is judged by it.
     """
 
     siglum: str
@@ -35,6 +44,7 @@ class VoiceSays(msgspec.Struct, frozen=True, kw_only=True):
     expected: float
     noise: float | None
     pawns: str
+    results: Results | None
     sign: str
     words: str
     nodes: int
@@ -56,14 +66,16 @@ def _voices(
 ) -> Iterator[VoiceSays]:
     for voice, verdict in verdicts.on(position).items():
         best = verdict.lines[0].score
-        sign = sign_of(best.expected(), edition.settings.bands)
+        expected = expected_of(verdict)
+        sign = sign_of(expected, edition.settings.bands)
         yield VoiceSays(
             siglum=sigla[voice],
             voice=voice,
             version=verdict.version,
-            expected=best.expected(),
+            expected=expected,
             noise=None if best.mate is not None else printed_noise(verdict.nodes),
             pawns=best.pawns_text,
+            results=_results(verdict),
             sign=sign.glyph,
             words=sign.words,
             nodes=verdict.nodes,
@@ -74,8 +86,13 @@ def _voices(
         )
 
 
+def _results(verdict: Verdict) -> Results | None:
+    shares = shares_of(verdict)
+    return None if shares is None else Results(*(100 * share for share in shares))
+
+
 def _spoken(position: Position, verdict: Verdict) -> Iterator[SpokenLine]:
     for line in verdict.lines:
         score: Score = line.score
         moves = Line(position, tuple(map(Move, line.moves))).san()
-        yield SpokenLine(moves=moves, expected=score.expected(), pawns=score.pawns_text)
+        yield SpokenLine(moves=moves, expected=expected_of(verdict, score), pawns=score.pawns_text)

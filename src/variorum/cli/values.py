@@ -68,8 +68,12 @@ def voice_texts(voice: VoiceSays, letters: str) -> Iterable[str]:
     noise = "" if voice.noise is None else f" ± {voice.noise:.1f}"
     of = ", ".join(filter(None, [effort_text(voice.nodes, voice.depth), voice.date]))
     shallow = "; less effort than the edition asks" if voice.shallow else ""
+    results = ""
+    if voice.results is not None:
+        won, lost = round(voice.results.wins), round(voice.results.losses)
+        results = f"of 100 games White wins {won}, draws {100 - won - lost}, loses {lost}; "
     yield (
-        f"  {voice.siglum} {voice.expected:.1f}{noise} ({voice.pawns}) {voice.sign} ({voice.words}); "
+        f"  {voice.siglum} {voice.expected:.1f}{noise} ({voice.pawns}) {voice.sign} ({voice.words}); {results}"
         f"{voice.voice} {voice.version}, {of}{shallow}"
     )
     rows = []

@@ -10,8 +10,9 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from variorum.board import DEFAULT_SLOPE, Move, MoveError, Position, Verdict
+from variorum.board import Move, MoveError, Position, Verdict
 from variorum.graph.graph import NO_NODE, Graph
+from variorum.voices.scale import expected_of
 
 __all__ = [
     "Basis",
@@ -97,9 +98,7 @@ class VoiceValues:
         )
 
 
-def back_up_values(
-    graph: Graph, verdicts: Iterable[Verdict], slopes: Mapping[str, float] | None = None
-) -> dict[str, VoiceValues]:
+def back_up_values(graph: Graph, verdicts: Iterable[Verdict]) -> dict[str, VoiceValues]:
     """The values of all nodes, voice by voice, each alone; by voice in the order of their names.
 
     Of several verdicts of a voice on a position, the one of greatest effort counts, then the latest. Verdicts on
@@ -108,7 +107,6 @@ def back_up_values(
     Args:
         graph: The graph.
         verdicts: What the voices said.
-        slopes: Slope of each voice's centipawns; the default one for a voice that is not in it.
     """
     deepest = deepest_verdicts(graph, verdicts)
     voices = sorted({voice for voice, _ in deepest})
@@ -117,7 +115,7 @@ def back_up_values(
     for voice in voices:
         own = {node: verdict for (name, node), verdict in deepest.items() if name == voice}
         spent.append({node: (verdict.nodes, verdict.depth) for node, verdict in own.items()})
-        columns.append(_voice_columns(graph, own, (slopes or {}).get(voice, DEFAULT_SLOPE)))
+        columns.append(_voice_columns(graph, own))
     values = graph.core.values(graph.moves, graph.legal, graph.white, graph.outcome, columns)
     return {
         voice: VoiceValues(voice, *found, said)
@@ -139,7 +137,7 @@ def deepest_verdicts(graph: Graph, verdicts: Iterable[Verdict]) -> dict[tuple[st
 
 
 def _voice_columns(
-    graph: Graph, verdicts: Mapping[int, Verdict], slope: float
+    graph: Graph, verdicts: Mapping[int, Verdict]
 ) -> tuple[
     NDArray[np.uint32], NDArray[np.uint64], NDArray[np.uint32], NDArray[np.uint16], NDArray[np.float64]
 ]:
@@ -150,7 +148,7 @@ def _voice_columns(
     scores: list[float] = []
     for node in sorted(verdicts):
         verdict = verdicts[node]
-        scored = scored_moves(graph.position(node), verdict, slope)
+        scored = scored_moves(graph.position(node), verdict)
         if not scored or graph.outcome[node]:
             continue
         nodes.append(node)
@@ -182,7 +180,7 @@ def nodes_of(effort: int) -> int:
     return 0 if effort == _RULES else effort // _DEPTHS
 
 
-def scored_moves(position: Position, verdict: Verdict, slope: float) -> dict[int, float]:
+def scored_moves(position: Position, verdict: Verdict) -> dict[int, float]:
     """Packed first move to E; of two lines with one first move, the first counts."""
     scored: dict[int, float] = {}
     for line in verdict.lines:
@@ -192,7 +190,7 @@ def scored_moves(position: Position, verdict: Verdict, slope: float) -> dict[int
             packed = int(position.pack([Move.from_uci(line.moves[0])])[0])
         except (MoveError, ValueError):
             continue
-        scored.setdefault(packed, line.score.expected(slope))
+        scored.setdefault(packed, expected_of(verdict, line.score))
     return scored
 
 

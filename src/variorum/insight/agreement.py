@@ -12,6 +12,7 @@ import numpy as np
 
 from variorum.board import Line, Move, Position, Verdict
 from variorum.voices.noise import noise_of
+from variorum.voices.scale import expected_of
 
 __all__ = ["SHARED_POSITIONS", "Dispute", "disputes", "fit_scale"]
 
@@ -116,12 +117,12 @@ def _dispute(one: Verdict, other: Verdict, scale: Scale | None) -> Dispute | Non
 
 
 def _expected(verdict: Verdict) -> float:
-    return verdict.lines[0].score.expected()
+    return expected_of(verdict)
 
 
 def _concession(verdict: Verdict, move: str) -> float:
     """What a voice says another's move gives away; 0 where it did not look at it."""
-    scored = next((line.score.expected() for line in verdict.lines if line.moves[0] == move), None)
+    scored = next((expected_of(verdict, line.score) for line in verdict.lines if line.moves[0] == move), None)
     return 0.0 if scored is None else abs(_expected(verdict) - scored)
 
 

@@ -15,6 +15,7 @@ from variorum.insight.mirror import mirrored_move, mirrored_position
 from variorum.insight.tempo import tempo_ledger
 from variorum.insight.wording import and_list, moves, number, side_name
 from variorum.voices.noise import INTERVAL, noise_of
+from variorum.voices.scale import expected_of
 from variorum.voices.verdicts import Verdicts
 
 __all__ = [
@@ -270,9 +271,10 @@ def _voice(position: Position, verdict: Verdict | None, bands: Bands, colours: C
             mirrored_position(position),
             list(map(mirrored_move, best)),
         )
-    sign = sign_of(score.expected(), bands)
+    expected = expected_of(verdict, score)
+    sign = sign_of(expected, bands)
     return VoiceSaid(
-        expected=score.expected(),
+        expected=expected,
         noise=None if score.mate is not None else INTERVAL * noise_of(verdict.nodes),
         pawns=score.pawns_text,
         nodes=verdict.nodes,

@@ -17,6 +17,7 @@ from variorum.board import Line, Move, MoveError, Position, Request, Side, Verdi
 from variorum.insight.changes import Change, Kind, changes_of
 from variorum.insight.wording import PIECE_NAMES
 from variorum.voices.noise import INTERVAL, noise_of
+from variorum.voices.scale import expected_of
 
 __all__ = ["LARGEST_SHIFT", "Answers", "Hinge", "HingeReport", "HingeStudy", "Question"]
 
@@ -225,15 +226,17 @@ class HingeStudy:
             verdict = answers.get(_after(position, self.move))
             if verdict is None:
                 return None
-            white = verdict.lines[0].score.expected()
+            white = expected_of(verdict)
         return white if position.turn is Side.WHITE else 100.0 - white
 
     def _best_other(self, position: Position, answers: Answers) -> tuple[Move, float] | None:
         """The best move beside the one studied, and its value; `None` where there is none or nobody has said."""
         verdict = answers.get(_before(position))
-        for line in verdict.lines if verdict is not None else ():
+        if verdict is None:
+            return None
+        for line in verdict.lines:
             if line.moves[0] != self.move.uci:
-                white = line.score.expected()
+                white = expected_of(verdict, line.score)
                 return Move(line.moves[0]), white if position.turn is Side.WHITE else 100.0 - white
         return None
 

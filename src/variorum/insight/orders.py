@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from variorum.base import UsageError
-from variorum.board import DEFAULT_BANDS, DEFAULT_SLOPE, Bands, Line, Position, Side, Verdict
+from variorum.board import DEFAULT_BANDS, Bands, Line, Position, Side, Verdict
 from variorum.edition import Place
 from variorum.graph import (
     Graph,
@@ -213,7 +213,6 @@ def audit_ground(
     names: Mapping[str, Place],
     sigla: Mapping[str, str],
     bands: Bands = DEFAULT_BANDS,
-    slopes: Mapping[str, float] | None = None,
 ) -> AuditGround:
     """Back up what was said over a graph.
 
@@ -224,17 +223,13 @@ def audit_ground(
         names: Its names, for their lines.
         sigla: The mark of each voice.
         bands: From which expected score a sign stands.
-        slopes: Slope of each voice's centipawns.
     """
     graph = traffic.graph
     own: dict[str, dict[int, Verdict]] = {}
     for (voice, at), verdict in deepest_verdicts(graph, verdicts).items():
         own.setdefault(voice, {})[at] = verdict
-    values: dict[str, VoiceValues] = back_up_values(graph, verdicts, slopes)
-    worths = {
-        voice: Worths(graph, voiced, own.get(voice, {}), (slopes or {}).get(voice, DEFAULT_SLOPE))
-        for voice, voiced in values.items()
-    }
+    values: dict[str, VoiceValues] = back_up_values(graph, verdicts)
+    worths = {voice: Worths(graph, voiced, own.get(voice, {})) for voice, voiced in values.items()}
     return AuditGround(traffic, Teller(graph, traffic, values, sigla, roots, names, bands), worths, own)
 
 

@@ -59,7 +59,6 @@ class Worths:
     values: VoiceValues
     own: Mapping[int, Verdict]
     """The voice's deepest verdict on each node."""
-    slope: float
 
     def of_node(self, node: int) -> Worth | None:
         """The value of a node, `None` where nothing is known."""
@@ -93,7 +92,7 @@ class Worths:
         verdict = self.own.get(node)
         if verdict is None:
             return None
-        scores = scored_moves(self.graph.position(node), verdict, self.slope).values()
+        scores = scored_moves(self.graph.position(node), verdict).values()
         if not scores:
             return None
         last = min(scores) if white else max(scores)
@@ -103,7 +102,7 @@ class Worths:
         verdict = self.own.get(node)
         if verdict is None:
             return None
-        score = scored_moves(self.graph.position(node), verdict, self.slope).get(packed)
+        score = scored_moves(self.graph.position(node), verdict).get(packed)
         return None if score is None else Worth(Span(score, score), verdict.nodes)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from variorum import _core
-from variorum.board import DEFAULT_SLOPE, Line, Move, Position, Side, Verdict
+from variorum.board import Line, Move, Position, Side, Verdict
 from variorum.graph.values import effort_number, nodes_of, scored_moves
 
 __all__ = ["BEYOND", "Branch", "Frontier", "Skeleton", "Width"]
@@ -208,7 +208,7 @@ class Frontier:
         """Let a verdict count: a new node, and the legal moves between it and all others."""
         verdict = self._known[position.epd]
         place = self._meet(position)
-        scored = scored_moves(position, verdict, DEFAULT_SLOPE)
+        scored = scored_moves(position, verdict)
         if not scored:
             self._silent.add(place)  # somebody else's verdict, with no legal move in it
             return

@@ -15,6 +15,7 @@ from variorum.graph import TEXT_KIND, Graph, Traffic, VoiceValues, Why
 from variorum.insight.deviations import exits_of
 from variorum.insight.passage import passage_to
 from variorum.voices.noise import INTERVAL, noise_of
+from variorum.voices.scale import expected_of
 
 __all__ = [
     "HEAVY",
@@ -160,7 +161,7 @@ def close_lines(places: Iterable[tuple[Position, Verdict]]) -> list[Doubt]:
         first, second = (*verdict.lines, None, None)[:2]
         if first is None or second is None or first.score.mate is not None or second.score.mate is not None:
             continue
-        apart = abs(first.score.expected() - second.score.expected())
+        apart = abs(expected_of(verdict, first.score) - expected_of(verdict, second.score))
         if apart < _WIDTH * noise_of(verdict.nodes):
             after = [position.play(Move(line.moves[0])) for line in (first, second)]
             found.append(Doubt(tuple(one for one in after if one.outcome is None), Reason.CLOSE))
