@@ -11,6 +11,7 @@ from variorum.claims.decide import Estimate, decide
 from variorum.claims.ground import Ground
 from variorum.claims.standing import Figure, Standing
 from variorum.voices.noise import noise_of
+from variorum.voices.scale import expected_of
 
 __all__ = [
     "RESULTS",
@@ -49,7 +50,7 @@ class Weighed(msgspec.Struct, frozen=True):
 def weigh(verdict: Verdict, score: Score, side: Side) -> Weighed:
     """A score of a verdict as expected score of a side."""
     sigma = SURE if score.mate is not None else noise_of(verdict.nodes)
-    expected = score.expected()
+    expected = expected_of(verdict, score)
     return Weighed(Estimate(expected if side is Side.WHITE else 100.0 - expected, sigma), (verdict,))
 
 
