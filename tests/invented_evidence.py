@@ -7,7 +7,7 @@ import msgspec
 from variorum.base import InputError
 from variorum.board import DEFAULT_BANDS, Line, Score, Side
 from variorum.claims.exhibits import CitedGame, OrderRow
-from variorum.claims.facts import HingeReading, Order, OrderCost, Reading
+from variorum.claims.facts import HingeReading, Order, OrderCost, PlanReading, Reading
 from variorum.edition.place import Place, parse_place
 from variorum.insight.contrast_report import Colours, contrast_report
 from variorum.insight.plan_kinds import PlanKind
@@ -85,6 +85,16 @@ class InventedEvidence:
         return (
             HingeReading(placement="knight on f3", strength=-38.4, value=55.2),
             HingeReading(placement="bishop on e7", strength=-20.3, value=37.1),
+        )
+
+    def plan(self, place: Place, plan: str, side: Side | None, body: str) -> tuple[PlanReading, ...]:
+        if place.position != self.names["iqp-main"].position:
+            return ()
+        shown = plan == "d4-d5" and side is not Side.BLACK
+        return (
+            PlanReading(
+                body=body or "practice", games=61, count=31 if shown else None, move=15 if shown else None
+            ),
         )
 
     def cited(self, white: str, black: str) -> tuple[CitedGame, ...]:

@@ -10,10 +10,10 @@ from variorum.base.settings import UserSettings
 from variorum.board import Bands, Line, Move, Position, Side, Verdict
 from variorum.build.audits import sides_of
 from variorum.build.hinging import hinge_voices, kept_hinges
-from variorum.build.plans import PlanWishes, plans_from
+from variorum.build.plans import PlanWishes, plan_readings, plans_from
 from variorum.claims.decide import Estimate
 from variorum.claims.exhibits import CitedGame, OrderRow
-from variorum.claims.facts import HingeReading, Order, OrderCost, Reading, grouped
+from variorum.claims.facts import HingeReading, Order, OrderCost, PlanReading, Reading, grouped
 from variorum.edition import Edition, Place, read_manuscript, resolve_place
 from variorum.edition.folder import MANUSCRIPT
 from variorum.graph import edition_graph, lay_traffic
@@ -193,6 +193,14 @@ class EditionEvidence:
         wishes = PlanWishes(body=body, models=0)
         report, _ = plans_from(self._edition, self._user, place, wishes)
         return report.bodies
+
+    def plan(self, place: Place, plan: str, side: Side | None, body: str) -> tuple[PlanReading, ...]:
+        """How often a plan is shown, by body of games that go through the place.
+
+        Raises:
+            InputError: There is no such body of games.
+        """
+        return () if self._store is None else plan_readings(self._store, place, plan, side, body)
 
     def contrast(self, here: Place, there: Place, colours: Colours) -> tuple[str, ...]:
         """As `variorum contrast` says it."""

@@ -13,6 +13,7 @@ from variorum.base import Diagnostic, InputError, Progress
 from variorum.base.settings import UserSettings
 from variorum.board import Position, Side
 from variorum.build.opened import OpenEdition
+from variorum.claims.facts import PlanReading
 from variorum.edition import Edition, Place
 from variorum.insight.plan_kinds import HORIZON, PlanRows
 from variorum.insight.plans import GamePlans, Gathered, Trails, gather, merge_rows, trace
@@ -30,7 +31,7 @@ from variorum.insight.structures import structure_code, structure_codes
 from variorum.sources import date_text
 from variorum.store import PLAYOUT, PRACTICE, Filter, GameHead, Store
 
-__all__ = ["PLAYOUTS", "PlanWishes", "plan_differences", "plans_from"]
+__all__ = ["PLAYOUTS", "PlanWishes", "plan_differences", "plan_readings", "plans_from"]
 
 PLAYOUTS: Final = frozenset({"engine", PLAYOUT})
 """Kinds of games that voices played."""
@@ -228,6 +229,44 @@ def plan_differences(
     if not typical and not sentences:
         sentences.append("No plan is typical of the one and not of the other: what differs may be chance.")
     return tuple(typical), tuple(sentences)
+
+
+def plan_readings(
+    store: Store, place: Place, plan: str, side: Side | None, body: str
+) -> tuple[PlanReading, ...]:
+    """How often a plan (as `variorum plans` writes it, hyphens for dashes) is shown from a place on, by body of games.
+
+    Raises:
+        InputError: There is no such body of games.
+        StoreError: The store is damaged.
+    """
+    found = []
+    for name, wanted in _bodies(store, body):
+        gathered = _gather(store, place, name, wanted)
+        if not len(gathered.games):
+            continue
+        games = trace(gathered, gathered.rows)
+        named = [
+            one
+            for one in games.first
+            if _typed(one.text) == _typed(plan) and (side is None or one.side in (side, None))
+        ]
+        most = max(named, key=games.count, default=None)
+        shown = most is not None and games.count(most) > 0
+        found.append(
+            PlanReading(
+                body=name,
+                games=len(games),
+                count=games.count(most) if most is not None and shown else None,
+                move=games.move_number(games.median_ply(most)) if most is not None and shown else None,
+            )
+        )
+    return tuple(found)
+
+
+def _typed(plan: str) -> str:
+    """What two spellings of a plan have in common."""
+    return " ".join(plan.replace("–", "-").replace("×", "x").replace("’", "'").split())
 
 
 def _filter(body: str) -> Filter:

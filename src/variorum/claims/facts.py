@@ -11,6 +11,8 @@ brackets is a cache: the page prints the looked-up value, and a diagnostic tells
                                                                also show=price, show=guaranteed; the place's own line by default
     [knight on b1]{.fact kind=hinge at="pin" move="3...Qa5"}   the placement on which a move depends, by the verdicts kept
                                                                from `variorum hinges`; also show=strength, show=value, nth=2
+    [49 of 171]{.fact kind=plan at="iqp" plan="d4-d5" of=playouts}   in how many games a plan is shown, as `variorum plans` writes
+                                                               it; also side=black, show=share, show=move
     [two]{.fact kind=tempo at="iqp" side=black}                moves that a side has lost by the place's line; with
                                                                against="PLACE" how many more than by that one's;
                                                                also show=spent, show=standing, show=gone
@@ -47,6 +49,7 @@ __all__ = [
     "Order",
     "OrderCost",
     "Places",
+    "PlanReading",
     "Reading",
     "grouped",
     "in_words",
@@ -95,6 +98,18 @@ class HingeReading(msgspec.Struct, frozen=True, kw_only=True):
     value: float
 
 
+class PlanReading(msgspec.Struct, frozen=True, kw_only=True):
+    """In how many games of a body a plan is shown, and at which move in the middle of them.
+
+    `count` and `move` are `None` where fewer than one game in twenty shows it.
+    """
+
+    body: str
+    games: int
+    count: int | None
+    move: int | None
+
+
 class Places(Protocol):
     """What places are looked up in."""
 
@@ -130,6 +145,13 @@ class Evidence(Places, Protocol):
 
         Raises:
             InputError: The move is not legal there.
+        """
+
+    def plan(self, place: Place, plan: str, side: Side | None, body: str) -> tuple[PlanReading, ...]:
+        """How often a plan is shown from a place on, by body of games: `practice`, `playouts`, a voice, or both (empty).
+
+        Raises:
+            InputError: There is no such body of games.
         """
 
 
@@ -237,6 +259,24 @@ def _hinge(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> F
     return Fact(place, hinge.placement)
 
 
+def _plan(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> Fact:
+    if "plan" not in attributes:
+        raise InputError("a plan needs to be named", remedy='write plan="d4-d5", as variorum plans prints it')
+    side = Side(attributes["side"]) if "side" in attributes else None
+    found = evidence.plan(place, attributes["plan"], side, attributes.get("of", ""))
+    if not found:
+        raise NoEvidenceError("no game goes through it")
+    reading = found[0]
+    if reading.count is None or reading.move is None:
+        raise NoEvidenceError(f"fewer than one in twenty of {reading.games} games show {attributes['plan']}")
+    match attributes.get("show", "count"):
+        case "share":
+            return Fact(place, f"{100 * reading.count / reading.games:.0f} %")
+        case "move":
+            return Fact(place, str(reading.move))
+    return Fact(place, f"{grouped(reading.count)} of {grouped(reading.games)}")
+
+
 def _tempo(evidence: Evidence, place: Place, attributes: Mapping[str, str]) -> Fact:
     side = Side(attributes.get("side", "white"))
     places = [place] + ([evidence.place(attributes["against"])] if "against" in attributes else [])
@@ -312,6 +352,12 @@ FACT_KINDS = {
                 "voice": r".{1,8}",
             },
             _hinge,
+        ),
+        FactKind(
+            "plan",
+            "in how many games a plan is shown from the place on",
+            {"plan": ".+", "side": "white|black", "of": ".+", "show": "count|share|move"},
+            _plan,
         ),
         FactKind(
             "tempo",

@@ -15,14 +15,14 @@ from variorum.insight.distance import SQUARES
 from variorum.insight.structures import Holder, Recognised, catalogue
 from variorum.insight.wording import PIECE_NAMES, number
 
-__all__ = ["HORIZON", "Plan", "PlanKind", "PlanRows", "mirrored_plan", "plans_of"]
+__all__ = ["HORIZON", "Plan", "PlanKind", "PlanRows", "mirrored_plan", "other_takers", "plans_of"]
 
 HORIZON: Final = 30
 """Plies after the place that are read."""
 
 _NO_ROW: Final = 2**32 - 1
 _ROLES: Final = "?PNBRQK"
-_UNIT, _STEP = range(2)
+_UNIT, _STEP, _EXCHANGE = 0, 1, 4
 
 
 class PlanKind(enum.Enum):
@@ -121,6 +121,14 @@ def plans_of(parents: NDArray[np.uint32], codes: NDArray[np.uint32], chosen: Seq
         codes[order],
         found,
     )
+
+
+def other_takers(codes: NDArray[np.uint32], rows: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The rows of the exchanges among `rows` where the other side takes first, as far as a table has them."""
+    exchanges = codes[rows][codes[rows] >> 16 == _EXCHANGE]
+    own, other, side = exchanges & 7, exchanges >> 3 & 7, exchanges >> 6 & 1
+    turned = np.uint32(_EXCHANGE << 16) | other | own << np.uint32(3) | (side ^ np.uint32(1)) << np.uint32(6)
+    return np.flatnonzero(np.isin(codes, turned))
 
 
 def _plan(

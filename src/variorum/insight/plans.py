@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from variorum import _core
 from variorum.board import Position, Score, Side
 from variorum.insight.distance import SQUARES
-from variorum.insight.plan_kinds import HORIZON, Plan, PlanKind, PlanRows, plans_of
+from variorum.insight.plan_kinds import HORIZON, Plan, PlanKind, PlanRows, other_takers, plans_of
 from variorum.insight.structures import catalogue, structure_of
 from variorum.insight.wording import NUMBERS
 from variorum.store import PLAYOUT, GamesThrough
@@ -171,7 +171,8 @@ def gather(place: Position, name: str, trails: Trails, horizon: int = HORIZON) -
     first[alike[np.unique(whole[alike], return_index=True)[1]]] = True
     parents, codes, counts = table.columns()
     rows = np.flatnonzero(counts >= max(1, round(_SHARE * len(ids) / 2)))
-    rows = np.sort(rows[np.argsort(-counts[rows].astype(np.int64), kind="stable")[:_MOST_ROWS]])
+    rows = rows[np.argsort(-counts[rows].astype(np.int64), kind="stable")[:_MOST_ROWS]]
+    rows = np.union1d(rows, other_takers(codes, rows))
     return Gathered(
         place,
         name,
@@ -211,11 +212,13 @@ def trace(body: Gathered, rows: PlanRows, *, looks: int = 0, horizon: int = HORI
 
     Args:
         body: The games.
-        rows: The plans. Those that cannot come about from this place are left out.
+        rows: The plans. Those that none of these games shows and that cannot well come about from this place are left out.
         looks: Of how many games, evenly spread, the positions are looked at (`expected`).
         horizon: Plies after the place that are read.
     """
-    plans = {plan: rows.plans[plan] for plan in _possible(body.place, rows.plans)}
+    own = body.rows.plans
+    foreign = _possible(body.place, [plan for plan in rows.plans if plan not in own])
+    plans = {plan: rows.plans[plan] for plan in rows.plans if plan in own or plan in foreign}
     count = len(body.games)
     table = _core.PlanTable(body.place.core, horizon, catalogue().core, rows.parents, rows.codes)
     first = {plan: np.zeros(count, np.uint8) for plan in plans}
@@ -251,8 +254,8 @@ def trace(body: Gathered, rows: PlanRows, *, looks: int = 0, horizon: int = HORI
     return games if body.counts.all() else games.only(body.counts)
 
 
-def _possible(place: Position, plans: Iterable[Plan]) -> list[Plan]:
-    """The plans that games from a place can show: the unit is there to carry them out, and it is not so already."""
+def _possible(place: Position, plans: Iterable[Plan]) -> set[Plan]:
+    """The plans that games from a place may well show: the unit is there to carry them out, and it is not so already."""
     units = place.pieces()
     pressure = dict(zip(SQUARES, _core.pressure_on(place.core), strict=True))
     structure = structure_of(place)
@@ -280,7 +283,7 @@ def _possible(place: Position, plans: Iterable[Plan]) -> list[Plan]:
                 return structure is None or structure.words != plan.text
         return True
 
-    return [plan for plan in plans if can(plan)]
+    return {plan for plan in plans if can(plan)}
 
 
 def _earliest(plies: Sequence[NDArray[np.uint8]]) -> NDArray[np.uint8]:

@@ -38,6 +38,9 @@ def fact(markup: str) -> tuple[str | None, list[str]]:
         (f'[4.3]{{.fact kind=risk at="iqp-main" order="{SEMI_TARRASCH}"}}', "4.3"),
         (f'[3.6]{{.fact kind=risk at="iqp-main" order="{SEMI_TARRASCH}" show=price side=white}}', "3.6"),
         ('[0.0 to 0.7]{.fact kind=risk at="iqp-main" show=guaranteed}', "0.0 to 0.7"),
+        ('[31 of 61]{.fact kind=plan at="iqp-main" plan="d4-d5"}', "31 of 61"),
+        ('[51 %]{.fact kind=plan at="iqp-main" plan="d4-d5" side=white show=share}', "51 %"),
+        ('[15]{.fact kind=plan at="iqp-main" plan="d4-d5" of=playouts show=move}', "15"),
         ('[knight on f3]{.fact kind=hinge at="iqp-main" move="10...Nxd4"}', "knight on f3"),
         ('[−38.4]{.fact kind=hinge at="iqp-main" move="Nxd4" show=strength}', "−38.4"),
         ('[37.1]{.fact kind=hinge at="iqp-main" move="Nxd4" show=value nth=2}', "37.1"),
@@ -123,6 +126,11 @@ def test_the_fact_is_printed_as_it_is_now_and_the_change_is_told() -> None:
             "fact-unknown: iqp-main: not all is judged that the opponent can play on this order (guaranteed); "
             "the page prints what was typed",
         ),
+        ('[1]{.fact kind=plan at="iqp-main"}', "fact-place: a plan needs to be named"),
+        (
+            '[1]{.fact kind=plan at="iqp-main" plan="d4-d5" side=black}',
+            "fact-unknown: iqp-main: fewer than one in twenty of 61 games show d4-d5; the page prints what was typed",
+        ),
         ('[1]{.fact kind=hinge at="iqp-main"}', "fact-place: a hinge needs a move"),
         ('[1]{.fact kind=hinge at="iqp-main" move="Qh7"}', "fact-place: ply 1: 'Qh7' is illegal"),
         (
@@ -146,4 +154,14 @@ def test_kinds_of_space_do_not_make_a_change(typed: str, is_same: bool) -> None:
 
 
 def test_the_registry_names_the_kinds() -> None:
-    assert list(FACT_KINDS) == ["score", "count", "order", "risk", "hinge", "tempo", "contrast", "structure"]
+    assert list(FACT_KINDS) == [
+        "score",
+        "count",
+        "order",
+        "risk",
+        "hinge",
+        "plan",
+        "tempo",
+        "contrast",
+        "structure",
+    ]
