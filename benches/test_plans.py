@@ -6,13 +6,13 @@ games looked at, told with scores. Beside it, in the same run, `chess` from PyPI
 
 from __future__ import annotations
 
+import subprocess
 import sys
 import time
 from pathlib import Path
 from typing import Any
 
 import pytest
-from make_collection import make_collection
 from plans_by_chess import told_by_chess
 
 from variorum.board import Position
@@ -23,6 +23,7 @@ from variorum.insight.plans import gather, trace
 from variorum.insight.plans_report import body_plans
 from variorum.store import Filter, open_store
 
+MAKE = Path(__file__).parent / "make_collection.py"
 GAMES = 100_000
 SAMPLE = 200
 
@@ -31,7 +32,8 @@ SAMPLE = 200
 def test_plans_of_100_000_games(benchmark: Any, tmp_path: Path) -> None:
     edition = tmp_path / "edition"
     assert main(["new", str(edition), "--title", "x", "--side", "white", "--root", "all: start"]) == 0
-    make_collection(edition / "sources" / "games.pgn", games=GAMES)
+    out = edition / "sources" / "games.pgn"
+    subprocess.run([sys.executable, MAKE, out, "--games", str(GAMES)], check=True)
     assert main(["sift", str(edition)]) == 0
     start = Position.start()
     with open_store(edition / ".variorum") as store:
