@@ -90,6 +90,7 @@ CODES: Final[Mapping[str, Mapping[str, str]]] = {
         "game-missing": "No game of the sources is the one that is cited. It is left out.",
         "game-several": "Several games of the sources fit what is cited. None is printed.",
         "print-letters": "The fonts of the PDF lack a letter. Its place stays empty there; HTML and PGN have it.",
+        "print-long": "A comment of the manuscript is too long to be printed whole; out/manuscript.pgn has all of it.",
         "fact-kind": "There is no such kind of fact. What was typed is printed.",
         "fact-attribute": "A fact lacks an attribute, or has one it does not take. What was typed is printed.",
         "fact-place": "The place of a fact is not known. What was typed is printed.",

@@ -7,9 +7,12 @@ apparatus cites what voices say where a line ends, where the author set a sign, 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
 
 import msgspec
 
+from variorum.base import Diagnostic, Severity
 from variorum.board import Line, Move, Position, Side
 from variorum.board.nags import NAGS
 from variorum.edition import EditionSettings, Place
@@ -42,6 +45,8 @@ from variorum.publish.private import LeftOut, Screen
 
 __all__ = ["ComposedBook", "compose_manuscript"]
 
+LONGEST_COMMENT: Final = 60_000
+"""Characters of a comment that are printed: some twenty pages. Setting more takes memory out of proportion."""
 SHORT = 6
 """Half-moves of a variation that is set in parentheses inside the one around it, where it has no branches of its own."""
 MANY_WAYS = 4
@@ -58,11 +63,12 @@ JUDGING = ("!", "?", "□")
 
 
 class ComposedBook(msgspec.Struct, frozen=True):
-    """The page, what was left out of it, and the positions that it shows (EPD)."""
+    """The page, what was left out of it, the positions that it shows (EPD), and what is not printed whole."""
 
     page: Page
     left_out: tuple[LeftOut, ...]
     positions: frozenset[str]
+    diagnostics: tuple[Diagnostic, ...]
 
 
 def compose_manuscript(
@@ -87,7 +93,18 @@ def compose_manuscript(
         sigla=setting.sigla,
         words=setting.words,
     )
-    return ComposedBook(page, tuple(writer.screen.left_out), frozenset(writer.positions))
+    told = tuple(_cut_short(length, manuscript.path) for length in writer.cut)
+    return ComposedBook(page, tuple(writer.screen.left_out), frozenset(writer.positions), told)
+
+
+def _cut_short(length: int, path: Path) -> Diagnostic:
+    return Diagnostic(
+        code="print-long",
+        severity=Severity.WARNING,
+        path=path,
+        message=f"a comment of {length:,} characters is printed to its first {LONGEST_COMMENT:,} only",
+        hint="out/manuscript.pgn has the whole of it",
+    )
 
 
 class _Run:
@@ -144,6 +161,8 @@ class _Composer:
         self.index = IndexMaker()
         self.positions: set[str] = set()
         self.entries: list[NoteEntry] = []
+        self.cut: list[int] = []
+        """Lengths of the comments that are not printed whole."""
         self.figures = 0
         self.anchors = 0
         self.chapter_notes = 0
@@ -324,6 +343,9 @@ class _Composer:
 
     def said(self, text: str) -> tuple[Inline, ...]:
         """A comment with its moves set; its paragraphs are lines."""
+        if len(text) > LONGEST_COMMENT:
+            self.cut.append(len(text))
+            text = f"{text[:LONGEST_COMMENT]} […]"
         found: list[Inline] = []
         for number, paragraph in enumerate(text.split("\n\n")):
             if number:

@@ -72,7 +72,7 @@ def publish(
         composed_book = compose_manuscript(manuscript, edition.settings, evidence, setting)
         book, pgn = composed_book.page, export.pgn
         left_out += export.left_out
-        diagnostics += manuscript.diagnostics
+        diagnostics += [*manuscript.diagnostics, *composed_book.diagnostics]
         positions |= composed_book.positions
     record = record_of(article, setting.made_on)
     changes = () if earlier is None else changes_since(earlier, pgn, manuscript, record, setting)

@@ -229,3 +229,18 @@ def test_headings_that_leave_a_level_out_and_empty_texts_are_set() -> None:
     )
     assert pdf_of(digest_page(""))
     assert pdf_of(book_page("*\n"), columns=2)
+
+
+def test_a_comment_without_end_is_printed_in_part_and_told() -> None:
+    long = " ".join(f"word{number}" for number in range(700_000))  # about 7 MB
+    text = GAME.replace("Where the pawn stands alone.", f"{long} and here it ends")
+    book = compose_manuscript(read_manuscript(text.encode()), SETTINGS, EVIDENCE, SETTING)
+    (told,) = book.diagnostics
+    assert told.code == "print-long"
+    assert "60,000" in told.message
+    printed = "".join(
+        page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf_of(book.page).pdf)).pages
+    )
+    assert "word0 word1" in " ".join(printed.split())
+    assert "[…]" in printed
+    assert "here it ends" not in printed
