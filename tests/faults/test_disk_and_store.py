@@ -27,8 +27,7 @@ from tests.faults.command_line import (
     untouched,
     write_protected,
 )
-from variorum.store import Mode, open_store, schema
-from variorum.store import store as store_module
+from variorum.store import Mode, open_store, opening, schema
 
 Capture = pytest.CaptureFixture[str]
 LIMITED = """
@@ -169,9 +168,10 @@ def test_an_older_store(
     edition: Path, arguments: list[str], capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = all_answers(edition, capsys)
+    newer = schema.VERSION + 1
     with monkeypatch.context() as later:
-        for module in (schema, store_module):
-            later.setattr(module, "VERSION", schema.VERSION + 1)
+        for module in (schema, opening):
+            later.setattr(module, "VERSION", newer)
         with untouched(edition):
             assert "older" in refused(capsys, *with_edition(edition, arguments))
 
@@ -182,8 +182,8 @@ def test_an_older_store(
             later.setitem(schema.MIGRATIONS, schema.VERSION - 1, fail)
             refused(capsys, *with_edition(edition, arguments))
     assert all_answers(edition, capsys) == before, "a migration that fails leaves the store whole"
-    for module in (schema, store_module):
-        monkeypatch.setattr(module, "VERSION", schema.VERSION + 1)
+    for module in (schema, opening):
+        monkeypatch.setattr(module, "VERSION", newer)
     monkeypatch.setitem(
         schema.MIGRATIONS, schema.VERSION - 1, lambda c: c.execute("ALTER TABLE runs ADD COLUMN extra")
     )

@@ -147,7 +147,11 @@ def test_an_older_version_is_migrated(tmp_path: Path, mode: Mode, monkeypatch: p
 @pytest.mark.parametrize("mode", Mode)
 @pytest.mark.parametrize(
     ("version", "lacks"),
-    [(1, ["steps", "question_request", "questions"]), (2, ["question_request", "questions"])],
+    [
+        (1, ["steps", "question_request", "questions", "births", "born_sifts"]),
+        (2, ["question_request", "questions", "births", "born_sifts"]),
+        (3, ["births", "born_sifts"]),
+    ],
 )
 def test_an_older_store_gets_the_tables_that_it_lacks(
     tmp_path: Path, mode: Mode, version: int, lacks: list[str]
@@ -160,7 +164,9 @@ def test_an_older_store_gets_the_tables_that_it_lacks(
     with open_store(tmp_path, mode=mode) as store:
         assert store.count == 40
         assert store.steps("build") == ()
-        assert store._manifest.connection.execute("SELECT count(*) FROM questions").fetchall() == [(0,)]
+        for table in ("questions", "births"):
+            rows = store._manifest.connection.execute(f"SELECT count(*) FROM {table}").fetchall()
+            assert rows == [(0,)], table
 
 
 def test_what_steps_found_is_kept_latest_first_and_not_for_ever(tmp_path: Path) -> None:

@@ -43,7 +43,9 @@ def test_questions_stay_in_order_and_keep_what_became_of_them(tmp_path: Path) ->
 def test_a_store_of_version_2_gets_the_queue(tmp_path: Path) -> None:
     open_store(tmp_path, mode=Mode.WRITE).close()
     connection = sqlite3.connect(tmp_path / "store.sqlite")
-    connection.executescript("DROP TABLE questions; DROP TABLE question_request; PRAGMA user_version = 2")
+    connection.executescript(
+        "DROP TABLE births; DROP TABLE born_sifts; DROP TABLE questions; DROP TABLE question_request; PRAGMA user_version = 2"
+    )
     connection.close()
     with open_store(tmp_path) as store:
         assert store.questions.all() == ()

@@ -36,7 +36,7 @@ def command(
 ) -> None:
     """Choose the lines and diagrams that answer most of what a reader will meet, and draft the short text from the evidence.
 
-    Lines that decide the value of a root are always among them, your own tabiyas come before other diagrams. The draft holds facts as live references and leaves the sentences to you; where evidence is thin it says so. Without --write it is printed.
+    Lines that decide the value of a root are always among them, your own tabiyas come before other diagrams. The draft holds facts as live references and leaves the sentences to you; where evidence is thin it says so. It is printed, or with --write put into a file.
     """
     from variorum.build.opened import OpenEdition
     from variorum.build.suggesting import suggest, write_draft

@@ -55,8 +55,14 @@ document.addEventListener('submit', event => {
 });
 document.addEventListener('click', event => {
   const button = /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.target).closest('button[data-post]'));
-  if (button) ask(button.dataset.post ?? '', JSON.parse(button.dataset.send || '{}'));
+  if (button) ask(button.dataset.post ?? '', JSON.parse(button.dataset.send || '{}')).then(told => { if (told?.number) begun(told.number); });
 });
+
+/** Work that this page began may have ended before the page heard of it. @param {number} number */
+function begun(number) {
+  if (states.get(number) === 'done') location.reload();
+  else if (!states.has(number)) states.set(number, 'waiting');
+}
 
 /* Parts that take longer come when they are made. */
 for (const part of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('[data-part]'))) {
