@@ -42,7 +42,7 @@ def main() -> int:
         sys.stdout.flush()
         if code := variorum(arguments):
             return code
-    print("\n7. What was published\n")
+    print("\n8. What was published\n")
     for path in sorted((EDITION / "out").iterdir()):
         print(f"{path.stat().st_size / 1024:8.0f} kB  {path}")
     print(
