@@ -98,7 +98,7 @@ def test_one_writer_an_edition_and_a_waiting_one_can_be_stopped() -> None:
 def test_games_are_brought_in_from_the_page(desk: Desk) -> None:
     file = desk.edition / "sources" / "b.pgn"
     file.write_text((desk.edition / "sources" / "a.pgn").read_text().replace("Orlo", "Other"))
-    status, told = desk.post(f"/e/{desk.name}/work/sift", {})
+    status, told = desk.post(f"/e/{desk.name}/begin/sift", {})
     assert status == 200
     number: Any = told["number"]
     assert until(desk.works, int(number), State.DONE, State.FAILED).state is State.DONE
@@ -107,5 +107,5 @@ def test_games_are_brought_in_from_the_page(desk: Desk) -> None:
 
 
 def test_work_that_there_is_not(desk: Desk) -> None:
-    assert desk.post(f"/e/{desk.name}/work/nothing", {})[0] == 422
+    assert desk.post(f"/e/{desk.name}/begin/nothing", {})[0] == 422
     assert desk.post("/works/999/stop", {})[0] == 422

@@ -55,7 +55,7 @@ def map_page(request: Request, sent: Any) -> Response:
         orders=lambda at: address(name, "orders", at=at),
         faults=faults,
         sheet=sheet,
-        work=address(name, "work"),
+        work=address(name, "begin"),
     )
 
 
