@@ -25,6 +25,10 @@ pub fn plain_san(position: &Chess, word: &[u8]) -> Option<Move> {
         [file, rank] => (Bitboard::FULL, square(file, rank)?),
         [b'x', file, rank] => (Bitboard::FULL, square(file, rank)?),
         [part, file, rank] | [part, b'x', file, rank] => (line(part)?, square(file, rank)?),
+        // Of three units that could go there each may need both.
+        [from_file, from_rank, file, rank] | [from_file, from_rank, b'x', file, rank] => {
+            (Bitboard::from(square(from_file, from_rank)?), square(file, rank)?)
+        }
         _ => return None,
     };
     let board = position.board();
@@ -163,6 +167,17 @@ mod tests {
 
     use super::*;
     use crate::parse::parse_move;
+
+    #[test]
+    fn a_unit_may_need_its_whole_square() {
+        let fen: shakmaty::fen::Fen = "7k/8/8/8/8/N3N3/8/N5K1 w - - 0 1".parse().unwrap();
+        let position: Chess = fen.into_position(shakmaty::CastlingMode::Standard).unwrap();
+        for (word, from) in [("Na3c2", Square::A3), ("Na1c2", Square::A1), ("Nec2", Square::E3), ("Ne3c2", Square::E3)]
+        {
+            let read = plain_san(&position, word.as_bytes()).map(|found| (found.from(), found.to()));
+            assert_eq!(read, Some((Some(from), Square::C2)), "{word}");
+        }
+    }
 
     proptest! {
         #[test]
