@@ -11,7 +11,6 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from variorum.base import InputError, UsageError, VariorumError
-from variorum.board import Line
 from variorum.desk.moves import address
 from variorum.desk.pages.frame import editions_of, frame
 from variorum.desk.render import page
@@ -75,7 +74,6 @@ def new(request: Request, sent: Any) -> Response:
     wish = _read(sent, _New)
     if not wish.folder.strip():
         raise UsageError("the folder is empty", remedy="say where the edition's files shall lie")
-    Line.parse(wish.root) if not wish.root.count("/") and ":" not in wish.root else None
     folder = Path(wish.folder).expanduser()
     if not folder.is_absolute():
         raise UsageError(
