@@ -10,6 +10,7 @@ from variorum.base.settings import UserSettings
 from variorum.board import Bands, Line, Move, Position, Side, Verdict
 from variorum.build.audits import sides_of
 from variorum.build.hinging import hinge_voices, kept_hinges
+from variorum.build.opened import OpenEdition
 from variorum.build.plans import PlanWishes, plan_readings, plans_from
 from variorum.claims.decide import Estimate
 from variorum.claims.exhibits import CitedGame, OrderRow
@@ -191,7 +192,8 @@ class EditionEvidence:
             InputError: There is no such body of games, or there are no games.
         """
         wishes = PlanWishes(body=body, models=0)
-        report, _ = plans_from(self._edition, self._user, place, wishes)
+        with OpenEdition(self._edition, self._user) as opened:
+            report, _ = plans_from(opened, place, wishes)
         return report.bodies
 
     def plan(self, place: Place, plan: str, side: Side | None, body: str) -> tuple[PlanReading, ...]:

@@ -9,12 +9,11 @@ import msgspec
 import numpy as np
 
 from variorum import _core
-from variorum.base import Diagnostic, InputError, Progress
-from variorum.base.settings import UserSettings
+from variorum.base import Diagnostic, InputError
 from variorum.board import Position, Side
 from variorum.build.opened import OpenEdition
 from variorum.claims.facts import PlanReading
-from variorum.edition import Edition, Place
+from variorum.edition import Place
 from variorum.insight.plan_kinds import HORIZON, PlanRows
 from variorum.insight.plans import GamePlans, Gathered, Trails, gather, merge_rows, trace
 from variorum.insight.plans_report import (
@@ -53,14 +52,7 @@ class PlanWishes(msgspec.Struct, frozen=True, kw_only=True):
     models: int = 5
 
 
-def plans_from(
-    edition: Edition,
-    user: UserSettings,
-    place: Place,
-    wishes: PlanWishes,
-    *,
-    progress: Progress | None = None,
-) -> tuple[PlansReport, list[Diagnostic]]:
+def plans_from(opened: OpenEdition, place: Place, wishes: PlanWishes) -> tuple[PlansReport, list[Diagnostic]]:
     """What the games of an edition show from a place on, and what is wrong with its texts.
 
     Raises:
@@ -68,55 +60,54 @@ def plans_from(
         StoreError: Nothing was sifted yet, or the store is damaged.
         Interrupted: The user stopped.
     """
-    with OpenEdition(edition, user, progress=progress) as opened:
-        store = opened.store
-        if store is None:
-            raise InputError(
-                "the edition has no games yet",
-                remedy="'variorum sift' brings in those of its sources, 'variorum playout' has voices play some",
-                path=edition.path,
-            )
-        bodies = _bodies(store, wishes.body)
-        fewest = edition.settings.thresholds.few_games
-        gathered = [one for one in (_gather(store, place, *body) for body in bodies) if len(one.games)]
-        report = PlansReport(
-            place=place.name or "",
-            line=place.line.san() if place.line is not None else "",
-            fen=place.position.fen,
-            horizon=HORIZON,
-            bodies=(),
+    edition, store = opened.edition, opened.store
+    if store is None:
+        raise InputError(
+            "the edition has no games yet",
+            remedy="'variorum sift' brings in those of its sources, 'variorum playout' has voices play some",
+            path=edition.path,
         )
-        if not gathered:
-            return _nobody(report, wishes), []
-        rows = merge_rows([one.rows for one in gathered])
-        games = [trace(one, rows, looks=LOOKS) for one in gathered]
-        siblings = _siblings(opened, place.position)
-        told, read = [], 0
-        for one in games:
-            body, models = body_plans(one, fewest, wishes.models)
-            near = _sibling_games(store, siblings, dict(bodies)[one.name], one, rows)
-            read += sum(map(len, near))
-            heads = store.heads([number for number, _ in models])
-            body = msgspec.structs.replace(
-                lifts(body, one, near),
-                models=tuple(_model(head, shows) for head, (_, shows) in zip(heads, models, strict=True)),
-            )
-            told.append(body)
+    bodies = _bodies(store, wishes.body)
+    fewest = edition.settings.thresholds.few_games
+    gathered = [one for one in (_gather(store, place, *body) for body in bodies) if len(one.games)]
+    report = PlansReport(
+        place=place.name or "",
+        line=place.line.san() if place.line is not None else "",
+        fen=place.position.fen,
+        horizon=HORIZON,
+        bodies=(),
+    )
+    if not gathered:
+        return _nobody(report, wishes), []
+    rows = merge_rows([one.rows for one in gathered])
+    games = [trace(one, rows, looks=LOOKS) for one in gathered]
+    siblings = _siblings(opened, place.position)
+    told, read = [], 0
+    for one in games:
+        body, models = body_plans(one, fewest, wishes.models)
+        near = _sibling_games(store, siblings, dict(bodies)[one.name], one, rows)
+        read += sum(map(len, near))
+        heads = store.heads([number for number, _ in models])
+        body = msgspec.structs.replace(
+            lifts(body, one, near),
+            models=tuple(_model(head, shows) for head, (_, shows) in zip(heads, models, strict=True)),
+        )
+        told.append(body)
+    report = msgspec.structs.replace(
+        report,
+        bodies=tuple(told),
+        siblings=SiblingPlans(positions=len(siblings), games=read) if read else None,
+        disagree=compare_bodies(*games) if len(games) == 2 else (),
+    )
+    if wishes.against is not None:
+        typical, sentences = plan_differences(store, place, wishes.against, [one.name for one in games])
         report = msgspec.structs.replace(
             report,
-            bodies=tuple(told),
-            siblings=SiblingPlans(positions=len(siblings), games=read) if read else None,
-            disagree=compare_bodies(*games) if len(games) == 2 else (),
+            against=wishes.against.name or wishes.against.text,
+            typical=typical,
+            sentences=sentences,
         )
-        if wishes.against is not None:
-            typical, sentences = plan_differences(store, place, wishes.against, [one.name for one in games])
-            report = msgspec.structs.replace(
-                report,
-                against=wishes.against.name or wishes.against.text,
-                typical=typical,
-                sentences=sentences,
-            )
-        return report, opened.diagnostics
+    return report, opened.diagnostics
 
 
 def _bodies(store: Store, wanted: str) -> list[tuple[str, Filter]]:

@@ -58,6 +58,7 @@ def command(
     as_json: AsJson = False,
 ) -> None:
     """Tell what each side does from a position on: breaks, itineraries, castling, exchanges, with counts and model games."""
+    from variorum.build.opened import OpenEdition
     from variorum.build.plans import PlanWishes, plans_from
     from variorum.edition import resolve_place
 
@@ -70,7 +71,8 @@ def command(
     other = resolve_place(edition, against) if against else None
     user = user_settings()
     wishes = PlanWishes(body=body, against=other, models=games)
-    report, diagnostics = plans_from(edition, user, place, wishes, progress=progress_for(as_json=as_json))
+    with OpenEdition(edition, user, progress=progress_for(as_json=as_json)) as opened:
+        report, diagnostics = plans_from(opened, place, wishes)
     print_diagnostics(diagnostics)
     show(report, lambda report: _as_text(report, user.pieces), as_json=as_json)
     exit_if_faulty(diagnostics)

@@ -43,12 +43,12 @@ def plans_page(request: Request, sent: Any) -> Response:
     name, asked = request.path_params["name"], request.query_params
     at, against = asked.get("at", "").strip(), asked.get("against", "").strip()
     with editions_of(request).reading(name) as opened:
-        edition, user = opened.edition, opened.user
+        edition = opened.edition
         places = list(edition.places)
         place = resolve_place(edition, at) if at else (*edition.names.values(), *edition.roots)[0]
         other = resolve_place(edition, against) if against else None
         called = name_of(edition, place)
-    report, _ = plans_from(edition, user, place, PlanWishes(against=other))
+        report, _ = plans_from(opened, place, PlanWishes(against=other))
     return page(
         "plans.html.j2",
         **frame(request, "plans", f"Plans from {called}" if called else "Plans"),
