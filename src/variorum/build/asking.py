@@ -18,7 +18,7 @@ from variorum.board import Line, Position, Request, Verdict
 from variorum.build.audits import sides_of
 from variorum.build.evidence import EditionEvidence
 from variorum.build.kept import OpenVoice, ask_and_keep, bare, is_fresh
-from variorum.claims.check import Ground, check_sign, check_span
+from variorum.claims.check import CheckedClaim, Ground, check_sign, check_span
 from variorum.claims.signs import claims_in, positions_to_ask
 from variorum.claims.spans import SpanClaim, read_claim
 from variorum.claims.standing import Standing
@@ -49,6 +49,12 @@ __all__ = ["Asked", "First", "Study", "ask_rounds"]
 _OPEN = {Standing.UNDECIDED.value: Reason.UNDECIDED, Standing.STALE.value: Reason.UNDECIDED} | {
     Standing.CONTRADICTED.value: Reason.CONTRADICTED
 }
+
+
+def _any(claim: CheckedClaim) -> bool:
+    """Whatever the claim."""
+    del claim
+    return True
 
 
 class First(enum.Enum):
@@ -250,27 +256,28 @@ class Study:
             doubts += deciding_leaves(self.graph, values, places)
         return doubts + close_lines((place, verdict) for place, verdict in own if verdict is not None)
 
-    def _claim_doubts(self, verdicts: Verdicts) -> list[Doubt]:
+    def _claim_doubts(self, verdicts: Verdicts, meant: Callable[[CheckedClaim], bool] = _any) -> list[Doubt]:
         return [
             Doubt(positions, reason)
-            for standing, positions in self._claims(verdicts)
-            if positions and (reason := _OPEN.get(standing)) is not None
+            for claim, positions in self._claims(verdicts)
+            if positions and meant(claim) and (reason := _OPEN.get(claim.standing)) is not None
         ]
 
-    def open_claims(self, voice: str) -> list[Inquiry]:
-        """What the voice is to be asked next so that claims without enough evidence, and stale ones, are decided."""
-        open_ = [one for one in self._claim_doubts(Verdicts(self.verdicts)) if one.reason is Reason.UNDECIDED]
+    def open_claims(self, voice: str, meant: Callable[[CheckedClaim], bool] = _any) -> list[Inquiry]:
+        """What the voice is to be asked next so that claims without enough evidence, and stale ones, are decided: those meant."""
+        doubts = self._claim_doubts(Verdicts(self.verdicts), meant)
+        open_ = [one for one in doubts if one.reason is Reason.UNDECIDED]
         least = max(self.nodes, self.edition.settings.budget.minimum_effort)
         wishes = [Wish(position, Reason.CLAIM) for doubt in open_ for position in doubt.positions]
         return next_round(wishes, open_, self.said(voice), least)
 
-    def _claims(self, verdicts: Verdicts) -> Iterator[tuple[str, tuple[Position, ...]]]:
-        """Standing and positions of every claim that voices can decide."""
+    def _claims(self, verdicts: Verdicts) -> Iterator[tuple[CheckedClaim, tuple[Position, ...]]]:
+        """Every claim that voices can decide, with its positions."""
         ground = Ground(settings=self.edition.settings, verdicts=verdicts, practice=None, today=self._today)
         for claim in self._signs:
             positions = tuple(positions_to_ask([claim]))
             if positions:
-                yield check_sign(claim, ground, MANUSCRIPT).standing, positions
+                yield check_sign(claim, ground, MANUSCRIPT), positions
         if self.digest is None:
             return
         places = EditionEvidence(
@@ -280,7 +287,7 @@ class Study:
             if span.kind is SpanKind.CLAIM:
                 said, _ = read_claim(span, places, self.digest.path)
                 if said is not None and said.positions:
-                    yield check_span(span, said, ground, DIGEST).standing, said.positions
+                    yield check_span(span, said, ground, DIGEST), said.positions
 
     def line_to(self, position: Position) -> str:
         """A position in words: the edition's name for it, the heaviest line that leads there, a move after a name, or its FEN."""

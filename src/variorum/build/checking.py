@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-from contextlib import ExitStack
 
 import msgspec
 
@@ -11,23 +10,19 @@ from variorum.base import Diagnostic
 from variorum.base.settings import UserSettings
 from variorum.board import Move, Position
 from variorum.build.evidence import EditionEvidence
-from variorum.build.games import open_games
+from variorum.build.opened import OpenEdition
 from variorum.claims.check import CheckedClaim, Games, Ground, Practice, check_sign, check_span
 from variorum.claims.conflicts import Conflict, Statement, conflicts, statement_of_sign
 from variorum.claims.signs import Question, claims_in, questions_in
 from variorum.claims.spans import digest_faults, read_claim
 from variorum.claims.standing import Standing
-from variorum.edition import Edition, read_manuscript
+from variorum.edition import Edition
 from variorum.edition.digest import SpanKind
-from variorum.edition.digest_reader import read_digest
-from variorum.edition.folder import DIGEST, MANUSCRIPT, VERDICTS
-from variorum.graph import off_roots
+from variorum.edition.folder import DIGEST, MANUSCRIPT
 from variorum.sources import date_text
 from variorum.store import GameHead, Store
-from variorum.voices.sigla import sigla_of
-from variorum.voices.verdicts import read_edition_verdicts
 
-__all__ = ["CheckReport", "check_edition", "practice_of"]
+__all__ = ["CheckReport", "check_edition", "check_opened", "practice_of"]
 
 
 class CheckReport(msgspec.Struct, frozen=True, kw_only=True):
@@ -48,50 +43,59 @@ class CheckReport(msgspec.Struct, frozen=True, kw_only=True):
 def check_edition(
     edition: Edition, user: UserSettings, *, today: datetime.date | None = None
 ) -> tuple[CheckReport, list[Diagnostic]]:
-    """Check manuscript and digest by the verdicts in `verdicts/` and the games of the store.
+    """Check manuscript and digest by the verdicts in `verdicts/` and the games of the store, as they are now.
+
+    Raises:
+        StoreError: The store is damaged.
+        InputError: A file cannot be read.
+    """
+    with OpenEdition(edition, user) as opened:
+        return check_opened(opened, today=today)
+
+
+def check_opened(
+    opened: OpenEdition, *, today: datetime.date | None = None
+) -> tuple[CheckReport, list[Diagnostic]]:
+    """Check manuscript and digest by the verdicts and games of an opened edition.
 
     Args:
-        edition: The edition.
-        user: The user's own settings.
+        opened: The edition.
         today: The day from which verdicts grow old; by default today's, in UTC.
 
     Raises:
         StoreError: The store is damaged.
         InputError: A file cannot be read.
     """
-    verdicts, diagnostics = read_edition_verdicts(edition.path / VERDICTS)
+    edition, store = opened.edition, opened.store
+    diagnostics = list(opened.diagnostics)
     claims: list[CheckedClaim] = []
     statements: list[Statement | None] = []
     questions: list[Question] = []
-    with ExitStack() as stack:
-        store = open_games(edition, user, stack)
-        evidence = EditionEvidence(edition, verdicts, sigla_of(edition, verdicts.voices, user), store, user)
-        ground = Ground(
-            settings=edition.settings,
-            verdicts=verdicts,
-            practice=None if store is None else practice_of(store, edition),
-            today=today or datetime.datetime.now(datetime.UTC).date(),
-            hinges=evidence.hinges,
-            plans=evidence.plans,
-            names={name: place.position for name, place in edition.places.items()},
-        )
-        if (edition.path / MANUSCRIPT).is_file():
-            manuscript = read_manuscript(edition.path / MANUSCRIPT)
-            diagnostics += [*manuscript.diagnostics, *off_roots(manuscript, edition)]
-            signs = list(claims_in(manuscript, edition))
-            claims += [check_sign(claim, ground, MANUSCRIPT) for claim in signs]
-            statements += [statement_of_sign(claim, MANUSCRIPT) for claim in signs]
-            questions += questions_in(manuscript, edition)
-        if (edition.path / DIGEST).is_file():
-            digest, faults = read_digest(edition.path / DIGEST)
-            diagnostics += [*faults, *digest_faults(digest, evidence)]
-            for span in digest.spans():
-                if span.kind is SpanKind.CLAIM:
-                    claim, _ = read_claim(span, evidence, digest.path)
-                    claims.append(check_span(span, claim, ground, DIGEST))
-                    if claim is not None:
-                        where = span.where
-                        statements.append(Statement(claim, DIGEST, where.line, where.column, span.text))
+    evidence = EditionEvidence(edition, opened.verdicts, opened.sigla, store, opened.user)
+    ground = Ground(
+        settings=edition.settings,
+        verdicts=opened.verdicts,
+        practice=None if store is None else practice_of(store, edition),
+        today=today or datetime.datetime.now(datetime.UTC).date(),
+        hinges=evidence.hinges,
+        plans=evidence.plans,
+        names={name: place.position for name, place in edition.places.items()},
+    )
+    if opened.manuscript is not None:
+        signs = list(claims_in(opened.manuscript, edition))
+        claims += [check_sign(claim, ground, MANUSCRIPT) for claim in signs]
+        statements += [statement_of_sign(claim, MANUSCRIPT) for claim in signs]
+        questions += questions_in(opened.manuscript, edition)
+    if opened.digest is not None:
+        digest = opened.digest
+        diagnostics += [*opened.digest_diagnostics, *digest_faults(digest, evidence)]
+        for span in digest.spans():
+            if span.kind is SpanKind.CLAIM:
+                claim, _ = read_claim(span, evidence, digest.path)
+                claims.append(check_span(span, claim, ground, DIGEST))
+                if claim is not None:
+                    where = span.where
+                    statements.append(Statement(claim, DIGEST, where.line, where.column, span.text))
     order = [
         standing.value
         for standing in (

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import os
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import ExitStack
 from itertools import zip_longest
 
@@ -16,6 +16,7 @@ from variorum.build.games import open_games
 from variorum.build.kept import OpenVoice
 from variorum.build.limits import Limits
 from variorum.build.whom import edition_voices
+from variorum.claims.check import CheckedClaim
 from variorum.edition import Edition
 from variorum.scout.plan import Inquiry
 
@@ -29,6 +30,7 @@ def decide_claims(
     progress: Progress,
     *,
     voices: Mapping[str, OpenVoice] | None = None,
+    meant: Callable[[CheckedClaim], bool] = lambda claim: True,
 ) -> Asked:
     """Ask about claims without enough evidence and stale ones until each is decided, or asked as deep as a build asks.
 
@@ -38,6 +40,7 @@ def decide_claims(
         limits: What may be spent; where nothing is given, what the edition gives a build.
         progress: Where to report.
         voices: Whom to ask; by default the voices that the edition names, as far as this user has them.
+        meant: Which claims; by default all.
 
     Raises:
         Interrupted: The user stopped; the verdicts that came are kept.
@@ -54,7 +57,7 @@ def decide_claims(
         study = Study(edition, user, store, datetime.datetime.now(datetime.UTC).date(), progress)
 
         def rounds() -> list[tuple[str, Inquiry]]:
-            each = [[(voice, one) for one in study.open_claims(voice)] for voice in there]
+            each = [[(voice, one) for one in study.open_claims(voice, meant)] for voice in there]
             found = [one for rank in zip_longest(*each) for one in rank if one is not None]
             return sorted(found, key=lambda one: one[1].nodes)
 

@@ -14,6 +14,7 @@ from variorum.claims.weigh import (
     Weighed,
     after,
     decision,
+    deeper_steps,
     figures_of,
     move_values,
     principal,
@@ -44,13 +45,15 @@ def score(position: Position, sign: Sign, ground: Ground) -> Found:
     weighed = {voice: weigh(one, one.lines[0].score, Side.WHITE) for voice, one in asked.items()}
     standing = decision(weighed.values(), low, high)
     against = standing is Standing.CONTRADICTED
+    wanted, nodes = _wanted(standing, weighed, ground, (low, high), "the position")
     return Found(
         standing=standing,
         figures=figures_of(weighed),
         band=band,
         refutation=principal(position, asked) if against else "",
         rewording=_other_sign(sign, weighed, ground) if against else "",
-        wanted=_wanted(standing, weighed, ground, (low, high), "the position"),
+        wanted=wanted,
+        nodes=nodes,
         remark="" if asked else ground.missing,
     )
 
@@ -87,13 +90,15 @@ def concession(position: Position, move: Move, nag: int, ground: Ground) -> Foun
         else:  # it is worse: what should have been played
             refutation = principal(position, ground.deep(position))
         rewording = _other_concession(nag, weighed, ground)
+    wanted, nodes = _wanted(standing, weighed, ground, (low, high), _both(position, move))
     return Found(
         standing=standing,
         figures=figures_of(weighed),
         band=f"concedes {low:.0f} or more" if high == 100.0 else f"concedes {low:.0f} to {high:.0f}",
         refutation=refutation,
         rewording=rewording,
-        wanted=_wanted(standing, weighed, ground, (low, high), _both(position, move)),
+        wanted=wanted,
+        nodes=nodes,
         remark="" if weighed else ground.missing,
     )
 
@@ -153,19 +158,16 @@ def better(position: Position, move: Move, than: Move, ground: Ground) -> Found:
         other, this = (Line(position, (one,)).san() for one in (than, move))
         holds = decision(turned, least, 100.0) is Standing.HOLDS
         rewording = f"{other} is better than {this}" if holds else f"{this} is no better than {other}"
+    both = f"both moves, {Line(position, (move,)).san()} and {Line(position, (than,)).san()}"
+    wanted, nodes = _wanted(standing, weighed, ground, (least, 100.0), both)
     return Found(
         standing=standing,
         figures=figures_of(weighed),
         band=f"better by {least:.0f} or more",
         refutation=after(position, than.uci, ground) if against else "",
         rewording=rewording,
-        wanted=_wanted(
-            standing,
-            weighed,
-            ground,
-            (least, 100.0),
-            f"both moves, {Line(position, (move,)).san()} and {Line(position, (than,)).san()}",
-        ),
+        wanted=wanted,
+        nodes=nodes,
         remark="" if weighed else f"{ground.missing} that compares the two",
     )
 
@@ -203,13 +205,15 @@ def only_move(position: Position, move: Move, ground: Ground) -> Found:
             rewording = f"{name} is at least as good: one move of several"
         else:
             rewording = f"one move of several: {name} concedes less than chance"
+    wanted, nodes = _wanted(standing, weighed, ground, (thresholds.only_move, 100.0), _both(position, move))
     return Found(
         standing=standing,
         figures=figures_of(weighed),
         band=band,
         refutation=after(position, rival, ground) if standing is Standing.CONTRADICTED else "",
         rewording=rewording,
-        wanted=_wanted(standing, weighed, ground, (thresholds.only_move, 100.0), _both(position, move)),
+        wanted=wanted,
+        nodes=nodes,
         remark="" if weighed else f"{ground.missing} that compares it with another move",
     )
 
@@ -220,17 +224,22 @@ def _both(position: Position, move: Move) -> str:
 
 def _wanted(
     standing: Standing, weighed: Mapping[str, Weighed], ground: Ground, band: tuple[float, float], what: str
-) -> str:
-    """The cheapest evidence that would decide an open claim, in words."""
+) -> tuple[str, int]:
+    """The cheapest evidence that would decide an open claim, in words, and the nodes that each position is asked next.
+
+    Where no effort would, as long as the scores stay, it is the next step (deeper verdicts need not say the same), and 0 nodes
+    when the positions were asked as deep as a build asks.
+    """
     if standing is not Standing.UNDECIDED:
-        return ""
+        return "", 0
     if not weighed:
-        return f"a verdict of {max(ground.settings.budget.minimum_effort, ground.settings.budget.nodes_per_verdict):,} nodes on {what}"
+        return f"a verdict of {ground.first_nodes:,} nodes on {what}", ground.first_nodes
 
     def stands(deeper: Iterable[Weighed]) -> Standing:
         return decision(deeper, *band)
 
     nodes = wanted_nodes(weighed, ground, stands)
     if nodes is None:
-        return "no deeper verdict, as long as the scores stay: they lie at the edge of what is claimed"
-    return f"{nodes:,} nodes on {what}, if the scores stay"
+        edge = "no deeper verdict, as long as the scores stay: they lie at the edge of what is claimed"
+        return edge, next(deeper_steps(weighed, ground), 0)
+    return f"{nodes:,} nodes on {what}, if the scores stay", nodes

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import msgspec
 
-from variorum.board import Line, Move, Sign
+from variorum.board import Line, Move, Position, Sign
 from variorum.claims.by_rules import hinge, novelty, plan, popularity, structure, tempo, transposes
 from variorum.claims.by_verdicts import better, concession, only_move, score
 from variorum.claims.ground import CheckedClaim, Found, Games, Ground, Practice
-from variorum.claims.signs import ClaimKind, SignClaim
+from variorum.claims.signs import ClaimKind, SignClaim, line_of, positions_to_ask
 from variorum.claims.spans import SpanClaim
 from variorum.claims.standing import Standing
 from variorum.edition.digest import Span
@@ -37,8 +37,20 @@ def check_sign(claim: SignClaim, ground: Ground, path: str) -> CheckedClaim:
         case ClaimKind.OTHER:
             found = Found(standing=Standing.NOT_CHECKABLE)
     line, column = claim.node.place
-    epd = claim.node.position.epd
-    return _checked(path, line, column, claim.kind.value, claim.move, claim.text, _aged(found, ground), epd)
+    after = claim.kind is ClaimKind.SCORE
+    begins = (
+        claim.claim.place.position if claim.claim is not None else claim.node.position if after else before
+    )
+    checked = _checked(
+        path, line, column, claim.kind.value, claim.move, claim.text, _aged(found, ground), begins
+    )
+    positions = tuple(positions_to_ask(iter([claim])))
+    return msgspec.structs.replace(
+        checked,
+        epd=claim.node.position.epd,
+        place=_typed(line_of(claim.node)),
+        nodes=checked.nodes * len(positions),
+    )
 
 
 def check_span(span: Span, claim: SpanClaim | None, ground: Ground, path: str) -> CheckedClaim:
@@ -48,12 +60,24 @@ def check_span(span: Span, claim: SpanClaim | None, ground: Ground, path: str) -
         found = Found(standing=Standing.NOT_CHECKABLE, remark="it cannot be read: see the message on it")
     else:
         found = _aged(found_for(claim, ground), ground)
-    epd = "" if claim is None else claim.place.position.epd
     move = (
         "" if claim is None or claim.move is None else f" {Line(claim.place.position, (claim.move,)).san()}"
     )
     said = f"{span.text} ({says})" if says else span.text
-    return _checked(path, span.where.line, span.where.column, kind, f"{at}{move}", said, found, epd)
+    where, begins = span.where, None if claim is None else claim.place.position
+    checked = _checked(path, where.line, where.column, kind, f"{at}{move}", said, found, begins)
+    if claim is None or begins is None:
+        return checked
+    return msgspec.structs.replace(
+        checked, epd=begins.epd, place=at, nodes=checked.nodes * len(claim.positions)
+    )
+
+
+def _typed(line: Line) -> str:
+    """A line as a place is typed; where a move of it is passed, the FEN behind it."""
+    if any(move.is_null for move in line.moves):
+        return line.end.fen
+    return line.san() if line.start == Position.start() else f"{line.start.fen} {line.san()}"
 
 
 def found_for(claim: SpanClaim, ground: Ground) -> Found:
@@ -99,12 +123,24 @@ def _aged(found: Found, ground: Ground) -> Found:
     days = ground.settings.thresholds.stale_days
     remark = f"{found.standing.value} by a verdict {date}; the edition asks for none older than {days} days"
     return msgspec.structs.replace(
-        found, standing=Standing.STALE, remark=remark, rewording="", wanted="the same verdicts, asked anew"
+        found,
+        standing=Standing.STALE,
+        remark=remark,
+        rewording="",
+        wanted="the same verdicts, asked anew",
+        nodes=ground.first_nodes,
     )
 
 
 def _checked(
-    path: str, line: int, column: int, kind: str, subject: str, says: str, found: Found, epd: str
+    path: str,
+    line: int,
+    column: int,
+    kind: str,
+    subject: str,
+    says: str,
+    found: Found,
+    begins: Position | None,
 ) -> CheckedClaim:
     return CheckedClaim(
         path=path,
@@ -118,7 +154,8 @@ def _checked(
         band=found.band,
         refutation=found.refutation,
         remark=found.remark,
-        epd=epd,
+        against_from=begins.epd if begins is not None and found.refutation else "",
         rewording=found.rewording,
         wanted=found.wanted,
+        nodes=found.nodes,
     )

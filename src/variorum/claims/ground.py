@@ -23,8 +23,10 @@ class CheckedClaim(msgspec.Struct, frozen=True, kw_only=True):
 
     `path`, `line` and `column` are where it stands, `subject` the move or place it is about, `says` the sign or words.
     `band` is what is claimed, in points. `refutation` is the line that speaks against it, `remark` what else to know.
-    `epd` is the position that it is about (after the move, for a sign), empty where that cannot be read. `rewording` is the
-    mildest change of a contradicted claim that would hold, `wanted` the cheapest evidence that would decide an open one.
+    `epd` is the position that it is about (after the move, for a sign), empty where that cannot be read, `place` the same as
+    a place is typed, by the text's own line; `against_from` is the EPD of the position that `refutation` begins at.
+    `rewording` is the mildest change of a contradicted claim that would hold, `wanted` the cheapest evidence that would decide
+    an open one, for which each voice is asked `nodes` nodes in all (0 where no question to a voice is left to be put).
     """
 
     path: str
@@ -39,8 +41,11 @@ class CheckedClaim(msgspec.Struct, frozen=True, kw_only=True):
     refutation: str = ""
     remark: str = ""
     epd: str = ""
+    place: str = ""
+    against_from: str = ""
     rewording: str = ""
     wanted: str = ""
+    nodes: int = 0
 
 
 class Games(msgspec.Struct, frozen=True, kw_only=True):
@@ -89,6 +94,11 @@ class Ground:
         return {voice: one for voice, one in self.verdicts.on(position).items() if one.allowed >= least}
 
     @property
+    def first_nodes(self) -> int:
+        """Of the first verdict that counts as an answer."""
+        return max(self.settings.budget.minimum_effort, self.settings.budget.nodes_per_verdict)
+
+    @property
     def missing(self) -> str:
         """What is said where nobody spoke."""
         return f"no verdict yet of {self.settings.budget.minimum_effort:,} nodes or more"
@@ -106,7 +116,7 @@ class Ground:
 
 
 class Found(msgspec.Struct, frozen=True, kw_only=True):
-    """What a query gives before it is put together with its place."""
+    """What a query gives before it is put together with its place; `nodes` are wanted of each position that is asked."""
 
     standing: Standing
     figures: tuple[Figure, ...] = ()
@@ -115,3 +125,4 @@ class Found(msgspec.Struct, frozen=True, kw_only=True):
     remark: str = ""
     rewording: str = ""
     wanted: str = ""
+    nodes: int = 0

@@ -13,7 +13,7 @@ from variorum.board import NAGS, Line, Position, Sign, sign_named
 from variorum.claims.spans import SpanClaim, UnreadableError, claim_with
 from variorum.edition import Edition, Manuscript, Node, Place, claims_novelty, question_in, resolve_place
 
-__all__ = ["ClaimKind", "Question", "SignClaim", "claims_in", "positions_to_ask", "questions_in"]
+__all__ = ["ClaimKind", "Question", "SignClaim", "claims_in", "line_of", "positions_to_ask", "questions_in"]
 
 _CONCEDING = {2: "?", 4: "??", 6: "?!"}
 _ONLY_MOVE = (7, 8)
@@ -94,7 +94,9 @@ def _claims_of_words(node: Node, text: str, edition: Edition) -> Iterator[SignCl
         try:
             other = resolve_place(edition, said["rest"]) if kind == "transposes" and said["rest"] else None
             assert node.move is not None
-            claim = claim_with(kind, says, _place_of(node), node.move, other)
+            line = line_of(node)
+            place = Place(text="", position=line.end, line=line)
+            claim = claim_with(kind, says, place, node.move, other)
         except (InputError, UnreadableError) as error:
             fault = error.message if isinstance(error, InputError) else str(error)
             yield SignClaim(kind=ClaimKind.WORDS, node=node, text=words, fault=fault)
@@ -102,16 +104,15 @@ def _claims_of_words(node: Node, text: str, edition: Edition) -> Iterator[SignCl
             yield SignClaim(kind=ClaimKind.WORDS, node=node, text=words, claim=claim)
 
 
-def _place_of(node: Node) -> Place:
-    """The position of a node with the line from the start of its game."""
+def line_of(node: Node) -> Line:
+    """The line to a node from the start of its game."""
     moves = []
     at = node
     while at.parent is not None:
         assert at.move is not None
         moves.append(at.move)
         at = at.parent
-    line = Line(at.position, tuple(reversed(moves)))
-    return Place(text="", position=line.end, line=line)
+    return Line(at.position, tuple(reversed(moves)))
 
 
 def _claim(node: Node, nag: int) -> SignClaim:

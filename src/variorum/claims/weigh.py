@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 import msgspec
 
@@ -19,6 +19,7 @@ __all__ = [
     "Weighed",
     "after",
     "decision",
+    "deeper_steps",
     "figures_of",
     "line_text",
     "move_values",
@@ -102,10 +103,7 @@ def wanted_nodes(
 
     Each step is four times what the shallowest of them was allowed; no deeper than a build asks.
     """
-    first = ground.settings.budget.nodes_per_verdict
-    verdicts = [verdict for one in weighed.values() for verdict in one.verdicts]
-    nodes = max(first, _STEP * min((verdict.allowed for verdict in verdicts), default=0))
-    while nodes <= first * _STEP**_DEEPEST:
+    for nodes in deeper_steps(weighed, ground):
         deeper = [
             Weighed(
                 Estimate(
@@ -126,8 +124,17 @@ def wanted_nodes(
         ]
         if stands(deeper) is not Standing.UNDECIDED:
             return nodes
-        nodes *= _STEP
     return None
+
+
+def deeper_steps(weighed: Mapping[str, Weighed], ground: Ground) -> Iterator[int]:
+    """The nodes that verdicts can still be deepened to, from the next step on to the deepest that a build asks."""
+    first = ground.settings.budget.nodes_per_verdict
+    verdicts = [verdict for one in weighed.values() for verdict in one.verdicts]
+    nodes = max(first, _STEP * min((verdict.allowed for verdict in verdicts), default=0))
+    while nodes <= first * _STEP**_DEEPEST:
+        yield nodes
+        nodes *= _STEP
 
 
 def after(position: Position, uci: str, ground: Ground) -> str:

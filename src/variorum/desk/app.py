@@ -76,6 +76,7 @@ def make_app(
         Route("/e/{name}/digest/save", _answer(digest.save), methods=["POST"]),
         Route("/e/{name}/manuscript", _answer(manuscript.manuscript_page)),
         Route("/e/{name}/claims", _answer(claims.claims_page)),
+        Route("/e/{name}/claims/decide", _answer(claims.decide), methods=["POST"]),
         Route("/e/{name}/begin/{kind}", _answer(shelf.start_work), methods=["POST"]),
         Route("/works", events.works),
         Route("/works/{number:int}/stop", events.stop, methods=["POST"]),

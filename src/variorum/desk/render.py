@@ -11,6 +11,7 @@ from starlette.responses import HTMLResponse
 
 from variorum import __version__
 from variorum.desk.moves import printed
+from variorum.publish.notation import set_moves_in_text
 
 __all__ = ["page"]
 
@@ -33,9 +34,14 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     environment.filters.update(
-        moves=printed, grouped=lambda number: f"{number:,}", one=lambda number: f"{number:.1f}"
+        moves=printed, prose=_prose, grouped=lambda number: f"{number:,}", one=lambda number: f"{number:.1f}"
     )
     return environment
+
+
+def _prose(text: str) -> str:
+    """Moves in a sentence as they are printed."""
+    return "".join(piece for piece, _ in set_moves_in_text(text))
 
 
 def _template(name: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from variorum.base import Diagnostic
 from variorum.board import Position, PositionKey, Verdict
 from variorum.voices.verdict_files import read_verdicts
 
-__all__ = ["Verdicts", "read_edition_verdicts"]
+__all__ = ["Verdicts", "read_edition_verdicts", "speeds"]
 
 
 class Verdicts:
@@ -47,3 +48,14 @@ def read_edition_verdicts(folder: Path) -> tuple[Verdicts, list[Diagnostic]]:
     files = [read_verdicts(path) for path in sorted(folder.glob("*.epd"))]
     verdicts = Verdicts(verdict for file in files for verdict in file.verdicts)
     return verdicts, [fault for file in files for fault in file.diagnostics]
+
+
+def speeds(verdicts: Iterable[Verdict]) -> dict[str, float]:
+    """Nodes a second of each voice, over the verdicts that tell both nodes and time; a voice that never told is not there."""
+    nodes: Counter[str] = Counter()
+    elapsed: Counter[str] = Counter()
+    for verdict in verdicts:
+        if verdict.nodes and verdict.elapsed_ms and not verdict.origin:
+            nodes[verdict.voice] += verdict.nodes
+            elapsed[verdict.voice] += verdict.elapsed_ms
+    return {voice: 1000 * nodes[voice] / elapsed[voice] for voice in elapsed}

@@ -4,20 +4,11 @@ import threading
 import time
 from typing import Any
 
+from desk_works import until
 from invented_desk import Desk
 
 from variorum.base import InputError, Progress
-from variorum.desk.work import State, Work, Works
-
-
-def until(works: Works, number: int, *states: State) -> Work:
-    deadline = time.monotonic() + 20
-    while True:
-        work = next(one for one in works.told() if one.number == number)
-        if work.state in states:
-            return work
-        assert time.monotonic() < deadline, work
-        time.sleep(0.01)
+from variorum.desk.work import State, Works
 
 
 def test_work_tells_how_far_it_is_and_what_came_of_it() -> None:

@@ -1,43 +1,229 @@
-"""The claims page: every sentence that can be checked, in the order of work."""
+"""The claims page: every sentence that can be checked, in the order of work, with what speaks against it and what would decide it."""
 
 from __future__ import annotations
 
 from itertools import groupby
-from typing import Any
+from typing import Any, Final, Literal
 
+import msgspec
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import JSONResponse, Response
 
-from variorum.build.checking import check_edition
-from variorum.desk.pages.frame import editions_of, frame
+from variorum.base import InputError, Progress, UsageError
+from variorum.build.checking import CheckReport, check_opened
+from variorum.build.opened import OpenEdition
+from variorum.build.whom import edition_voices
+from variorum.claims.check import CheckedClaim
+from variorum.claims.standing import Standing
+from variorum.desk.moves import address, printed
+from variorum.desk.pages.frame import editions_of, frame, last_work
 from variorum.desk.render import page
+from variorum.desk.replay import Replay, replay_of_text
+from variorum.edition.folder import MANUSCRIPT
+from variorum.voices.verdicts import speeds
 
-__all__ = ["claims_page"]
+__all__ = ["claims_page", "decide"]
 
-_MARKS = {"contradicted": "†", "undecided": "○", "stale": "[ ]", "holds": "*", "not checkable": ""}
-_HEADINGS = {
+_MARKS: Final = {"contradicted": "†", "undecided": "○", "stale": "[ ]", "holds": "*", "not checkable": ""}
+_HEADINGS: Final = {
     "contradicted": ("Contradicted", "the evidence says otherwise"),
     "undecided": ("Not enough evidence", "the numbers do not reach the threshold"),
-    "stale": ("Stale", "decided by evidence that is older or shallower than the edition asks"),
+    "stale": ("Stale", "decided by evidence that is older than the edition asks"),
     "holds": ("Holds", "every voice that was asked agrees"),
     "not checkable": ("Not checkable", "judgements that no figure can decide"),
 }
+_SHOWN: Final = 40
+"""Claims under a heading, where no heading was chosen."""
+_MOST: Final = 1000
+_MINUTES: Final = 10.0
+_OF_GAMES: Final = frozenset({"novelty", "popularity"})
+"""Kinds of claim that games decide, and no voice."""
+
+
+class ClaimRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A claim as the page sets it: its number in the order of the texts, where its evidence and its sentence are, what can be done.
+
+    `cost` is what asking takes, in words; `key` names the claim to the desk when it is to be decided.
+    """
+
+    number: int
+    claim: CheckedClaim
+    said: str
+    meaning: str
+    evidence: str
+    text: str
+    against: Replay | None
+    instead: str
+    act: Literal["change", "decide", "games", "none"]
+    cost: str
+    key: dict[str, Any]
+
+
+class _Key(msgspec.Struct, frozen=True):
+    path: str
+    line: int
+    column: int
+    kind: str
+    says: str
+
+
+class _Wish(msgspec.Struct):
+    minutes: float = _MINUTES
+    claim: _Key | None = None
 
 
 def claims_page(request: Request, sent: Any) -> Response:
-    """All claims of both texts."""
+    """All claims of both texts, or those of one standing, or with some words."""
     del sent
-    name = request.path_params["name"]
+    name, asked = request.path_params["name"], request.query_params
+    only, text, words = asked.get("standing", ""), asked.get("in", ""), asked.get("q", "").strip()
     edition, user = editions_of(request).settings(name)
-    report, diagnostics = check_edition(edition, user)
-    groups = [
-        (standing, _MARKS[standing], *_HEADINGS[standing], list(claims))
-        for standing, claims in groupby(report.claims, key=lambda claim: claim.standing)
-    ]
+    with OpenEdition(edition, user) as opened:
+        report, diagnostics = check_opened(opened)
+        rows = _rows(opened, report, name)
+        sigla = opened.sigla
+    there, absent = edition_voices(edition, user)
+    counts = {standing: sum(row.claim.standing == standing for row in rows) for standing in _HEADINGS}
+    found = [row for row in rows if _matches(row, text, words)]
+    groups = []
+    for standing, some in groupby(found, key=lambda row: row.claim.standing):
+        every = list(some)
+        if only in ("", standing):
+            shown = every[: _MOST if only else _SHOWN]
+            groups.append(
+                (standing, _MARKS[standing], *_HEADINGS[standing], shown, len(every) - len(shown), len(every))
+            )
+    here = address(name, "claims")
     return page(
         "claims.html.j2",
         **frame(request, "claims", "Claims"),
         report=report,
+        counts=counts,
         groups=groups,
-        faults=[str(one.message) for one in diagnostics],
+        faults=[str(one) for one in diagnostics],
+        decidable=[row for row in rows if row.act == "decide"],
+        voices=[sigla.get(voice, voice) for voice in there],
+        absent=absent,
+        only=only,
+        text=text,
+        words=words,
+        shown=sum(len(group[4]) for group in groups),
+        headings=_HEADINGS,
+        link=lambda standing: address(name, "claims", standing=standing, q=words, **{"in": text}),
+        work=address(name, "begin"),
+        decide_at=f"{here}/decide",
+        open_at=address(name, "position") + "?at=",
+        sigla=sigla,
+        questions=[
+            (one, address(name, "manuscript", game=str(one.game), line=str(one.line)))
+            for one in report.questions
+        ],
+        last=last_work(request, "decide"),
     )
+
+
+def _matches(row: ClaimRow, text: str, words: str) -> bool:
+    if text and row.claim.path != text:
+        return False
+    claim = row.claim
+    everything = " ".join(
+        (claim.subject, claim.says, row.said, claim.place, claim.remark, claim.kind)
+    ).casefold()
+    return all(word in everything for word in words.casefold().split())
+
+
+def _rows(opened: OpenEdition, report: CheckReport, name: str) -> list[ClaimRow]:
+    in_text = sorted(report.claims, key=lambda claim: (claim.path != MANUSCRIPT, claim.line, claim.column))
+    numbers = {id(claim): number for number, claim in enumerate(in_text, 1)}
+    fast = speeds(opened.said)
+    voices = list(edition_voices(opened.edition, opened.user)[0])
+    return [_row(claim, numbers[id(claim)], name, voices, fast) for claim in report.claims]
+
+
+def _row(claim: CheckedClaim, number: int, name: str, voices: list[str], fast: dict[str, float]) -> ClaimRow:
+    in_manuscript = claim.path == MANUSCRIPT
+    evidence = address(name, "position", at=claim.place) if claim.epd else ""
+    text = address(name, "manuscript" if in_manuscript else "digest", line=str(claim.line))
+    said = f"{printed(claim.subject)} {claim.says}" if in_manuscript else claim.says
+    act: Literal["change", "decide", "games", "none"] = "none"
+    if claim.standing == Standing.CONTRADICTED.value:
+        act = "change"
+    elif claim.standing in (Standing.UNDECIDED.value, Standing.STALE.value):
+        games = claim.kind in _OF_GAMES or (claim.kind == "plan" and not claim.nodes)
+        act = "games" if games else "decide" if claim.nodes and voices else "change"
+    return ClaimRow(
+        number=number,
+        claim=claim,
+        said=said,
+        meaning="" if in_manuscript else claim.subject,
+        evidence=evidence,
+        text=text,
+        against=replay_of_text(claim.refutation, claim.against_from) if claim.against_from else None,
+        instead=claim.rewording.removesuffix(" holds").strip("'"),
+        act=act,
+        cost=_cost(claim.nodes, voices, fast),
+        key=msgspec.to_builtins(_key(claim)),
+    )
+
+
+def _cost(nodes: int, voices: list[str], fast: dict[str, float]) -> str:
+    """What asking takes: in time where it is known how fast each voice is, else in nodes."""
+    if not nodes or not voices:
+        return ""
+    if not all(fast.get(voice) for voice in voices):
+        return f"{nodes:,} nodes of each voice" if len(voices) > 1 else f"{nodes:,} nodes"
+    seconds = sum(nodes / fast[voice] for voice in voices)
+    return (
+        "some seconds"
+        if seconds < 20
+        else "about a minute"
+        if seconds < 90
+        else f"about {seconds / 60:,.0f} minutes"
+    )
+
+
+def _key(claim: CheckedClaim) -> _Key:
+    return _Key(claim.path, claim.line, claim.column, claim.kind, claim.says)
+
+
+def decide(request: Request, sent: Any) -> Response:
+    """Ask voices, in the background, what one claim waits for, or all of them."""
+    try:
+        wish = msgspec.convert(sent, _Wish, strict=False)
+    except msgspec.ValidationError as error:
+        raise UsageError(f"the wish did not arrive: {error}") from None
+    from variorum.build.limits import Limits
+
+    limits = Limits(minutes=wish.minutes)
+    name, editions = request.path_params["name"], editions_of(request)
+    edition, user = editions.settings(name)
+    if not edition_voices(edition, user)[0]:
+        raise InputError(
+            "none of the voices that this edition names is on this computer",
+            remedy="add one on the page of voices, or name the resident in the settings",
+        )
+    wanted = wish.claim
+
+    def meant(claim: CheckedClaim) -> bool:
+        return wanted is None or _key(claim) == wanted
+
+    def in_background(progress: Progress) -> str:
+        from variorum.build.deciding import decide_claims
+
+        now, own = editions.settings(name)
+        asked = decide_claims(now, own, limits, progress, meant=meant)
+        if asked.verdicts:
+            progress.say(
+                f"{asked.verdicts:,} {'verdict' if asked.verdicts == 1 else 'verdicts'} came, {asked.nodes:,} nodes together."
+            )
+        elif not asked.failed:
+            progress.say(
+                "There was nothing to ask: the sentence is decided, or was asked as deep as it goes."
+            )
+        for answer in asked.failed[:3]:
+            progress.say(f"{answer.request.voice} did not answer: {answer.fault}")
+        return address(name, "claims")
+
+    subject = "every open sentence" if wanted is None else f"“{wanted.says}”, line {wanted.line}"
+    number = request.app.state.works.start(name, "decide", subject, in_background)
+    return JSONResponse({"number": number})

@@ -7,8 +7,9 @@ from typing import Any
 from starlette.requests import Request
 
 from variorum.desk.editions import Editions
+from variorum.desk.work import State, Work, Works
 
-__all__ = ["editions_of", "frame"]
+__all__ = ["editions_of", "frame", "last_work"]
 
 
 def editions_of(request: Request) -> Editions:
@@ -25,3 +26,12 @@ def frame(request: Request, section: str, title: str) -> dict[str, Any]:
         "section": section,
         "title": title,
     }
+
+
+def last_work(request: Request, kind: str) -> Work | None:
+    """The work of a kind on this edition that ended last, for what it said."""
+    works: Works = request.app.state.works
+    ended = (State.DONE, State.STOPPED, State.FAILED)
+    name = request.path_params.get("name", "")
+    mine = (one for one in works.told() if one.kind == kind and one.edition == name)
+    return next((one for one in mine if one.state in ended), None)

@@ -51,11 +51,12 @@ document.addEventListener('submit', event => {
   const form = /** @type {HTMLFormElement} */ (event.target);
   if (!form.dataset.post) return;
   event.preventDefault();
-  ask(form.dataset.post, Object.fromEntries(new FormData(form)));
+  ask(form.dataset.post, Object.fromEntries(new FormData(form))).then(told => { if (told?.number) begun(told.number); });
 });
 document.addEventListener('click', event => {
   const button = /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.target).closest('button[data-post]'));
-  if (button) ask(button.dataset.post ?? '', JSON.parse(button.dataset.send || '{}')).then(told => { if (told?.number) begun(told.number); });
+  const beside = /** @type {HTMLFormElement | null} */ (document.getElementById(button?.dataset.with ?? ''));   // fields that count for several buttons
+  if (button) ask(button.dataset.post ?? '', { ...(beside ? Object.fromEntries(new FormData(beside)) : {}), ...JSON.parse(button.dataset.send || '{}') }).then(told => { if (told?.number) begun(told.number); });
 });
 
 /** Work that this page began may have ended before the page heard of it. @param {number} number */
@@ -77,7 +78,7 @@ for (const part of /** @type {NodeListOf<HTMLElement>} */ (document.querySelecto
 
 /* Work under way: one rule each, told by the server as it goes on. */
 const place = /** @type {HTMLElement} */ (document.getElementById('works'));
-const words = { sift: 'Bringing in', build: 'Building', consult: 'Asking about', scout: 'Scouting', playout: 'Playing out' };
+const words = { sift: 'Bringing in', build: 'Building', consult: 'Asking about', scout: 'Scouting', playout: 'Playing out', decide: 'Deciding', trial: 'Trying' };
 /** @type {Map<number, string>} */
 const states = new Map();
 /** @param {number | null} seconds */

@@ -1,0 +1,49 @@
+"""A line that can be played through on a small diagram: each move as printed, with the position behind it."""
+
+from __future__ import annotations
+
+import msgspec
+
+from variorum.base import InputError
+from variorum.board import Line, Position
+from variorum.desk.moves import printed
+
+__all__ = ["Replay", "replay_of", "replay_of_text"]
+
+
+class ReplayMove(msgspec.Struct, frozen=True):
+    """A move as printed, the FEN behind it, and its way as the board draws it."""
+
+    text: str
+    fen: str
+    mark: str
+
+
+class Replay(msgspec.Struct, frozen=True):
+    """The position that a line begins with (as FEN), and its moves."""
+
+    fen: str
+    moves: tuple[ReplayMove, ...]
+
+
+def replay_of(line: Line) -> Replay:
+    """A line with numbers of its own."""
+    return _replay(line, line.san())
+
+
+def replay_of_text(text: str, start: str) -> Replay | None:
+    """A line in SAN from the position of an EPD, whose text says the numbers that the EPD does not; `None` if it is none."""
+    try:
+        line = Line.parse(text, start=Position.from_fen(start))
+    except InputError:
+        return None
+    return _replay(line, text) if line.moves else None
+
+
+def _replay(line: Line, text: str) -> Replay:
+    words = text.split()
+    moves = tuple(
+        ReplayMove(printed(word), position.fen, f"itinerary {move.uci[:2]}-{move.uci[2:4]}")
+        for word, move, position in zip(words, line.moves, line.positions()[1:], strict=True)
+    )
+    return Replay(line.start.fen, moves)
