@@ -32,9 +32,11 @@ from variorum.desk.pages import (
     position,
     shelf,
     structures,
+    words,
 )
 from variorum.desk.render import page
 from variorum.desk.shelf import Shelf
+from variorum.desk.texts import Texts
 from variorum.desk.work import Works
 
 __all__ = ["make_app"]
@@ -62,6 +64,8 @@ def make_app(
         Route("/e/{name}/map", _answer(edition_map.map_page)),
         Route("/e/{name}/position", _answer(position.position_page)),
         Route("/e/{name}/play", _answer(position.play)),
+        Route("/e/{name}/words", _answer(words.words_part)),
+        Route("/e/{name}/words", _answer(words.change), methods=["POST"]),
         Route("/e/{name}/near", _answer(position.near_part)),
         Route("/e/{name}/ask", _answer(asking.begin), methods=["POST"]),
         Route("/e/{name}/ask/{number:int}", _answer(asking.look)),
@@ -102,6 +106,7 @@ def make_app(
     app.state.editions = Editions(app.state.shelf)
     app.state.works = works or Works()
     app.state.inquiries = Inquiries()
+    app.state.texts = Texts()
     app.state.previews = digest.Previews()
     return app
 

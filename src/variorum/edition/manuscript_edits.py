@@ -16,11 +16,19 @@ from variorum.base import UsageError
 from variorum.board import Move, nag_of_sign
 from variorum.edition.manuscript import Comment, Node
 from variorum.edition.manuscript_branches import chain, put_branches, put_comment, put_nags, same_kind
-from variorum.edition.manuscript_spans import Edit, Insertions, apply_edits, in_braces, removal
+from variorum.edition.manuscript_spans import (
+    Edit,
+    Insertions,
+    apply_edits,
+    first_token,
+    in_braces,
+    removal,
+)
 
 __all__ = [
     "Edit",
     "add_comment",
+    "add_comment_before",
     "add_line",
     "apply_edits",
     "remove_comment",
@@ -54,6 +62,24 @@ def add_comment(node: Node, text: str) -> list[Edit]:
     insertions = Insertions(node.manuscript)
     put_comment(insertions, node, text)
     return insertions.edits()
+
+
+def add_comment_before(node: Node, text: str) -> list[Edit]:
+    """Add a comment before the first move of a variation, behind what is said there already.
+
+    Raises:
+        UsageError: The move is not the first of a variation; or as `set_comment`.
+        InputError: As `set_comment`.
+    """
+    parent = node.parent
+    if parent is None or parent.variation == node.variation:
+        raise UsageError(
+            "only the first move of a variation has room for a comment before it",
+            remedy="comment on the move before",
+        )
+    at = node.manuscript.index.token_start[first_token(node)]
+    lead = "" if node.manuscript.data[at - 1 : at] in (b"(", b" ", b"\n", b"\r", b"\t") else " "
+    return [Edit((at, at), node.manuscript.text.encode(f"{lead}{in_braces(text)} "))]
 
 
 def remove_comment(comment: Comment) -> list[Edit]:

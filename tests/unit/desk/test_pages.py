@@ -49,7 +49,7 @@ def test_the_shelf_has_the_edition(desk: Desk) -> None:
 
 
 def test_a_comment_is_shown_as_it_was_written(desk: Desk) -> None:
-    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in desk.page("position?at=qgd")
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in desk.page("words?at=qgd")
 
 
 def test_moves_from_here_have_their_games(desk: Desk) -> None:
@@ -86,10 +86,10 @@ def test_a_place_that_is_none_is_an_erratum(desk: Desk) -> None:
 
 
 def test_a_changed_text_is_read_anew(desk: Desk) -> None:
-    assert "a new thought" not in desk.page("position?at=qgd")
+    assert "a new thought" not in desk.page("manuscript")
     file = desk.edition / "manuscript.pgn"
     file.write_text(file.read_text().replace(HOSTILE, "a new thought"))
-    assert "a new thought" in desk.page("position?at=qgd")
+    assert "a new thought" in desk.page("manuscript")
 
 
 def test_an_edition_whose_settings_are_broken_is_told(desk: Desk) -> None:

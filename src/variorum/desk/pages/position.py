@@ -66,6 +66,7 @@ def position_page(request: Request, sent: Any) -> Response:
         voices=voices,
         ask_at=address(name, "ask"),
         faults=len(diagnostics),
+        words_part=address(name, "words", at=spelled(line)),
         near_part=address(name, "near", at=spelled(line)),
         orders_page=address(name, "orders", at=called or spelled(line)),
         legal=" ".join(move.uci for move in place.position.legal_moves()),

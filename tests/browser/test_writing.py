@@ -1,0 +1,73 @@
+"""The author's words in a real browser: written and undone by keyboard alone, and never lost between tabs and programs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from variorum.desk.shelf import Shelf
+from variorum.edition import new_edition
+
+TEXT = '[Event "e"]\n[Result "*"]\n\n1. d4 d5 2. c4 e6 {The root.} 3. Nc3 (3. Nf3 Nf6) 3... Nf6 *\n'
+
+
+@pytest.fixture
+def written(address: str, browser_page: Page, tmp_path: Path) -> tuple[str, Path]:
+    """The address of an edition with a manuscript, and its folder."""
+    folder = tmp_path / "edition"
+    new_edition(folder, "The Queen's Gambit", ["qgd: 1.d4 d5 2.c4 e6"], "white")
+    (folder / "manuscript.pgn").write_text(TEXT)
+    browser_page.goto(address)
+    browser_page.get_by_label("Its folder").fill(str(folder))
+    browser_page.get_by_role("button", name="Open it").click()
+    expect(browser_page.locator("h1")).to_contain_text("Where the lines lead")
+    return f"{address}/e/{Shelf().add(folder).name}", folder
+
+
+def test_a_comment_is_written_and_undone_by_keyboard_alone(
+    browser_page: Page, written: tuple[str, Path]
+) -> None:
+    page, (address, folder) = browser_page, written
+    file = folder / "manuscript.pgn"
+    page.goto(f"{address}/position?at=qgd 3.Nc3")
+    words = page.locator("#words")
+    expect(words).to_contain_text("Nothing is said here yet")
+    page.keyboard.press("e")
+    expect(page.get_by_label("Your words")).to_be_focused()
+    page.keyboard.type("private: it looks at d5")
+    expect(words).to_contain_text("Private: not published.")
+    page.keyboard.press("Control+Enter")
+    expect(words.locator(".said")).to_contain_text("private comment, not published")
+    assert file.read_text() == TEXT.replace("3. Nc3 (", "3. Nc3 {private: it looks at d5} (")
+    page.keyboard.press("u")
+    expect(words).to_contain_text("Nothing is said here yet")
+    assert file.read_text() == TEXT
+    page.keyboard.press("r")
+    expect(words.locator(".said")).to_contain_text("it looks at d5")
+    page.keyboard.press("e")
+    page.keyboard.type("never mind ")
+    page.keyboard.press("Escape")
+    expect(words.locator("textarea")).to_have_count(0)
+    assert "never mind" not in file.read_text()
+
+
+def test_what_another_program_wrote_meanwhile_is_shown_and_both_changes_are_kept(
+    browser_page: Page, written: tuple[str, Path]
+) -> None:
+    page, (address, folder) = browser_page, written
+    file = folder / "manuscript.pgn"
+    page.goto(f"{address}/position?at=qgd 3.Nc3")
+    words = page.locator("#words")
+    words.get_by_role("button", name="Write", exact=True).click()
+    page.keyboard.type("It looks at d5.")
+    file.write_text(TEXT.replace('"e"', '"by another program"'))
+    page.keyboard.press("Control+Enter")
+    expect(words).to_contain_text("was changed by somebody else")
+    expect(words).to_contain_text("The two changes do not touch each other")
+    assert "It looks" not in file.read_text()
+    words.get_by_role("button", name="Write both changes").click()
+    expect(words.locator(".said")).to_contain_text("It looks at d5.")
+    assert "It looks at d5." in file.read_text()
+    assert "by another program" in file.read_text()
