@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -71,3 +72,45 @@ def test_what_another_program_wrote_meanwhile_is_shown_and_both_changes_are_kept
     expect(words.locator(".said")).to_contain_text("It looks at d5.")
     assert "It looks at d5." in file.read_text()
     assert "by another program" in file.read_text()
+
+
+def test_the_book_is_walked_folded_and_written_by_keyboard(
+    browser_page: Page, written: tuple[str, Path]
+) -> None:
+    page, (address, folder) = browser_page, written
+    file = folder / "manuscript.pgn"
+    page.goto(f"{address}/manuscript")
+    here = page.locator("#book .mv.here")
+    expect(here).to_have_text("The start.")
+    page.keyboard.press("End")
+    expect(here).to_have_text("3…♘f6")
+    for _ in range(2):
+        page.keyboard.press("ArrowLeft")
+    expect(here).to_have_text("e6")
+    expect(page.locator("#forks a")).to_have_count(2)
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowRight")
+    expect(here).to_have_text("3\u00a0♘f3")
+    expect(page.locator("#board")).to_have_attribute("fen", re.compile("^rnbqkbnr/ppp2ppp/4p3/3p4/2PP4/5N2/"))
+    expect(page.locator("#words")).to_contain_text("Nothing is said here yet")
+    page.keyboard.press("e")
+    page.keyboard.type("The quiet way.")
+    page.keyboard.press("Control+Enter")
+    expect(page.locator("#book .remark", has_text="The quiet way.")).to_be_visible()
+    expect(here).to_have_text("3\u00a0♘f3")
+    assert "(3. Nf3 {The quiet way.} 3... Nf6)" in file.read_text()
+    expect(page.locator("#steps")).to_contain_text("comment after")
+    page.keyboard.press("x")
+    expect(page.locator("#book .branches")).not_to_have_attribute("open", "")
+    page.keyboard.press("u")
+    expect(page.locator("#book .remark")).to_have_count(1)
+    assert file.read_text() == TEXT
+    page.locator("#book .remark").dblclick()
+    page.keyboard.press("Control+a")
+    page.keyboard.type("Where it begins.")
+    page.keyboard.press("Control+Enter")
+    expect(page.locator("#book .remark .its")).to_have_text("Where it begins.")
+    page.locator("#merge-words").fill('[Event "x"]\n\n1. d4 d5 2. c4 c6 *\n')
+    page.get_by_role("button", name="Take it in").click()
+    expect(page.locator("#book")).to_contain_text("2…c6")
+    expect(page.locator("#words")).to_contain_text("New: 1 move.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from functools import partial
+from pathlib import Path
 from typing import Final, Literal
 
 import msgspec
@@ -23,6 +24,7 @@ from variorum.edition import (
     set_comment,
     set_nags,
 )
+from variorum.edition.folder import MANUSCRIPT, SOURCES
 from variorum.edition.manuscript import Comment
 from variorum.edition.manuscript_edits import add_comment_before, sign_number, signs_with
 from variorum.edition.manuscript_find import follow, line_to, order_to
@@ -31,7 +33,7 @@ from variorum.edition.manuscript_order import delete, demote, promote, promote_t
 from variorum.edition.manuscript_tidy import point_out
 from variorum.edition.settings import EditionSettings
 
-__all__ = ["Change", "Done", "applied", "node_on_line"]
+__all__ = ["Change", "Done", "applied", "files_to_merge", "node_on_line"]
 
 _Act = Literal[
     "comment",
@@ -49,6 +51,8 @@ _Act = Literal[
 ]
 _NARROW: Final = 60
 _SHORT: Final = 40
+_MOST_FILES: Final = 200
+_MOST_BYTES: Final = 4 << 20
 
 
 class Change(msgspec.Struct, frozen=True, kw_only=True):
@@ -56,7 +60,8 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
 
     `node` is the row of the place that is meant. `comment`: give the comment of token `token` (none: a new one, before the move
     where `before` says so) these `words`; empty words take it out. `sign`: put `new` and take `gone` away. `add`: put the line of
-    place `at` in, as the main line where `main` says so. `merge`: take the PGN `words` in. `text`: these are the whole words.
+    place `at` in, as the main line where `main` says so. `merge`: take the PGN `words` in, or those of a `file` of the edition. `undo`,
+    `redo`: so many `steps`. `text`: these are the whole words.
     """
 
     act: _Act
@@ -69,6 +74,8 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
     gone: tuple[str, ...] = ()
     at: str = ""
     main: bool = False
+    file: str = ""
+    steps: int = 1
 
     @property
     def edits(self) -> bool:
@@ -220,8 +227,24 @@ def _add(edition: Edition, manuscript: Manuscript, wish: Change) -> Done:
     return Done(data=data, what=f"add {last}", notes=notes, node=None if node is None else node.row)
 
 
+def files_to_merge(edition: Edition) -> list[str]:
+    """PGN files of the edition that are small enough to be somebody's text, relative to it; its own manuscript is not among them."""
+    found = []
+    for folder in (edition.path, edition.path / SOURCES):
+        for file in sorted(folder.glob("*.pgn"))[:_MOST_FILES]:
+            if file.name != MANUSCRIPT and file.is_file() and file.stat().st_size <= _MOST_BYTES:
+                inside = file.resolve().is_relative_to(edition.path.resolve())
+                found += [file.relative_to(edition.path).as_posix()] if inside else []
+    return found
+
+
 def _merge(edition: Edition, manuscript: Manuscript, wish: Change) -> Done:
-    incoming = read_manuscript(wish.words.encode("utf-8"))
+    if wish.file:
+        if wish.file not in files_to_merge(edition):
+            raise UsageError(f"{wish.file!r} is no PGN file of the edition", remedy="choose one of the list")
+        incoming = read_manuscript(edition.path / wish.file)
+    else:
+        incoming = read_manuscript(wish.words.encode("utf-8"), path=Path("these words"))
     if not incoming.games:
         raise UsageError("these words hold no game", remedy="give a PGN text: tags, moves, comments, signs")
     merged = merge_games(manuscript, incoming, see=edition.settings.words.see, hides=_hides(edition.settings))
@@ -239,4 +262,4 @@ def _merge(edition: Edition, manuscript: Manuscript, wish: Change) -> Done:
         for one in merged.conflicts
     ]
     notes += [f"Not read: {one.message}, line {one.line}" for one in incoming.diagnostics]
-    return Done(data=merged.data, what="merge a PGN text", notes=tuple(notes))
+    return Done(data=merged.data, what=f"take in {wish.file or 'a PGN text'}", notes=tuple(notes))

@@ -141,7 +141,7 @@ def test_an_edition_taken_off_the_shelf_keeps_its_files(desk: Desk) -> None:
 def test_the_manuscript_is_a_book_with_its_variations(desk: Desk) -> None:
     text = re.sub(r"<[^>]+>", " ", desk.page("manuscript"))
     words = " ".join(text.replace("\u00a0", " ").split())
-    assert "3 ♘c3 ⩲ Variations instead of 3 ♘c3 ⩲: 1 3 ♘f3 ♘f6 4 ♘c3 3…♘f6 4 ♘f3" in words
+    assert "3 ♘c3 ⩲ Variations instead of 3 ♘c3 ⩲: 1 variation, 3 moves 3 ♘f3 ♘f6 4 ♘c3 3…♘f6 4 ♘f3" in words
 
 
 def test_both_diagrams_of_a_contrast_are_marked(desk: Desk) -> None:

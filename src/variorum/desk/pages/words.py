@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any, Final
 
 import msgspec
@@ -92,13 +91,18 @@ def words_part(request: Request, sent: Any) -> Response:
     del sent
     name, asked = request.path_params["name"], request.query_params
     edition, _ = editions_of(request).settings(name)
-    text = asked.get("at", "")
-    place = resolve_place(edition, text) if text.strip() else edition.roots[0]
     manuscript = texts_of(request).manuscript(edition)
+    asked_for = _asked(asked.get("node", ""), asked.get("hash", ""), manuscript)
+    in_book = bool(asked.get("all"))
+    if in_book and asked_for is not None:
+        line = line_to(asked_for)
+        place = Place(text=spelled(line), position=asked_for.position, line=line)
+    else:
+        text = asked.get("at", "")
+        place = resolve_place(edition, text) if text.strip() else edition.roots[0]
     nodes = list(nodes_on(manuscript, place.position))
     here = _here(manuscript, place)
-    edited = _chosen(asked.get("node", ""), asked.get("hash", ""), manuscript, nodes)
-    edited = edited or (here[0] if here else nodes[0] if nodes else None)
+    edited = asked_for if asked_for in nodes else here[0] if here else nodes[0] if nodes else None
     others = [passage_of(edition, name, one) for one in nodes if one != edited]
     history = History(manuscript.path)
     return page(
@@ -110,6 +114,7 @@ def words_part(request: Request, sent: Any) -> Response:
         more=max(0, len(others) - _OTHERS),
         has_order=bool(here),
         same_order=edited in here,
+        in_book=in_book,
         line="" if place.line is None or not place.line.moves else printed(place.line.san()),
         undo=history.done[-1].what if history.done else "",
         redo=history.undone[-1].what if history.undone else "",
@@ -126,11 +131,13 @@ def _here(manuscript: Manuscript, place: Place) -> tuple[Node, ...]:
     return () if followed.rest else followed.nodes
 
 
-def _chosen(row: str, mark: str, manuscript: Manuscript, nodes: Sequence[Node]) -> Node | None:
+def _asked(row: str, mark: str, manuscript: Manuscript) -> Node | None:
     """The node that was asked for, if the text is still the one in which it had this number."""
     if not row.isdecimal() or mark != manuscript.content_hash:
         return None
-    return next((one for one in nodes if one.row == int(row)), None)
+    known = int(row) < len(manuscript.index.columns.node_parent)
+    node = Node(manuscript, int(row)) if known else None
+    return None if node is None or node.game.start is None else node
 
 
 def passage_of(edition: Edition, name: str, node: Node) -> Passage:
@@ -228,9 +235,9 @@ def change(request: Request, sent: Any) -> Response:
 def _make(edition: Edition, manuscript: Manuscript, wish: Change) -> tuple[ManuscriptChange, int | None]:
     """Carry a change out; where the node that it was about stands then."""
     if wish.act == "undo":
-        return undo_changes(edition), None
+        return undo_changes(edition, wish.steps), None
     if wish.act == "redo":
-        return redo_changes(edition), None
+        return redo_changes(edition, wish.steps), None
     done = applied(edition, manuscript, wish)
     made = keep_change(edition, manuscript, done.data, what=done.what, notes=done.notes)
     return made, done.node

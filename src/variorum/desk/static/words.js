@@ -20,6 +20,7 @@ export async function show(row = wanted) {
   const part = /** @type {HTMLElement} */ (parsed);
   ({ hash = '', at = '', change = '', node = '' } = part.dataset);
   privateWords = JSON.parse(part.dataset.private || '[]');
+  document.dispatchEvent(new CustomEvent('variorum-shown', { detail: { hash } }));
 }
 
 const told = () => /** @type {HTMLElement} */ (place?.querySelector('[data-told]'));
@@ -29,7 +30,7 @@ const told = () => /** @type {HTMLElement} */ (place?.querySelector('[data-told]
  * @param {Record<string, unknown>} wish
  * @returns {Promise<any>} what was done, null where nothing was
  */
-export async function send(wish) {
+async function send(wish) {
   let answer, said;
   try {
     answer = await fetch(change, { method: 'POST', headers: { 'content-type': 'application/json', 'x-variorum-token': token() }, body: JSON.stringify({ hash, ...wish }) });
@@ -46,12 +47,13 @@ export async function send(wish) {
 }
 
 /** Ask for a change, and show what came of it. @param {Record<string, unknown>} wish */
-async function make(wish) {
+export async function make(wish) {
   const said = await send(wish);
-  if (!said) return;
+  if (!said) return null;
   document.dispatchEvent(new CustomEvent('variorum-written', { detail: said }));
   await show(said.node === null ? '' : String(said.node));
   tell(said);
+  return said;
 }
 
 /** @param {{said: string, notes: string[]}} said */
@@ -83,14 +85,18 @@ const isPrivate = text => privateWords.some(word => {
   return words.toLowerCase().startsWith(word.toLowerCase()) && !/^[\p{L}\p{N}]/u.test(words.slice(word.length));
 });
 
+/** The field that is open. @returns {HTMLTextAreaElement | null} */
+export const editing = () => document.querySelector('.writing-here textarea');
+
 /**
  * A field in the place of words, or behind them.
  * @param {HTMLElement} instead what the field stands for while it is open
  * @param {string} words
  * @param {Record<string, unknown>} wish
  */
-function write(instead, words, wish) {
-  if (place?.querySelector('.writing-here')) { /** @type {HTMLElement} */ (place.querySelector('.writing-here textarea')).focus(); return; }
+export function write(instead, words, wish) {
+  const open = editing();
+  if (open) { open.focus(); return; }
   const box = element('div', '', 'writing-here'), field = element('textarea'), kept = element('p', '', 'keptback'), acts = element('p', '', 'note acts');
   field.defaultValue = words;
   field.setAttribute('aria-label', 'Your words');
@@ -165,7 +171,7 @@ document.addEventListener('keydown', event => {
   if (run) { event.preventDefault(); run(); }
 });
 addEventListener('beforeunload', event => {
-  const field = /** @type {HTMLTextAreaElement | null | undefined} */ (place?.querySelector('.writing-here textarea'));
+  const field = editing();
   if (field && field.value !== field.defaultValue) event.preventDefault();
 });
-show();
+if (place?.dataset.later === undefined) show();
