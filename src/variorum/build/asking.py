@@ -16,7 +16,7 @@ from variorum.base import Progress, VariorumError
 from variorum.base.settings import UserSettings
 from variorum.board import Line, Position, Request, Verdict
 from variorum.build.audits import sides_of
-from variorum.build.evidence import EditionEvidence
+from variorum.build.evidence import EditionPlaces
 from variorum.build.kept import OpenVoice, ask_and_keep, bare, is_fresh
 from variorum.claims.check import CheckedClaim, Ground, check_sign, check_span
 from variorum.claims.signs import claims_in, positions_to_ask
@@ -230,10 +230,7 @@ class Study:
 
     def _digest_claims(self) -> Iterator[SpanClaim]:
         """The claims of the digest that can be read."""
-        verdicts = Verdicts(self.verdicts)
-        places = EditionEvidence(
-            self.edition, verdicts, sigla_of(self.edition, verdicts.voices, self._user), None
-        )
+        places = EditionPlaces(self.edition)
         for span in self._spans:
             if span.kind is SpanKind.CLAIM and self.digest is not None:
                 claim, _ = read_claim(span, places, self.digest.path)
@@ -280,9 +277,7 @@ class Study:
                 yield check_sign(claim, ground, MANUSCRIPT), positions
         if self.digest is None:
             return
-        places = EditionEvidence(
-            self.edition, verdicts, sigla_of(self.edition, verdicts.voices, self._user), None
-        )
+        places = EditionPlaces(self.edition)
         for span in self._spans:
             if span.kind is SpanKind.CLAIM:
                 said, _ = read_claim(span, places, self.digest.path)

@@ -85,9 +85,10 @@ def build_edition(
             return known
         # Only from here on is something done, and only for that are the heavy packages needed.
         from variorum.build.asking import Study, ask_rounds
-        from variorum.build.checking import check_edition
+        from variorum.build.checking import check_opened
         from variorum.build.drifting import write_drift_page
         from variorum.build.off_graph import off_graph
+        from variorum.build.opened import OpenEdition
         from variorum.build.publishing import publish_edition
         from variorum.build.recording import record_build
         from variorum.build.whom import edition_voices
@@ -110,12 +111,13 @@ def build_edition(
                 progress=progress,
             )
             steps.advance(1, note="check")
-            checked, found = check_edition(edition, user, today=today)
-            steps.advance(1, note="publish")
-            # What publishing finds wrong holds what checking does.
-            published, faults = publish_edition(
-                edition, user, made_on=today, cautions=cautions, checked=(checked, found)
-            )
+            with OpenEdition(edition, user) as opened:
+                checked, found = check_opened(opened, today=today)
+                steps.advance(1, note="publish")
+                # What publishing finds wrong holds what checking does.
+                published, faults = publish_edition(
+                    opened, made_on=today, cautions=cautions, checked=(checked, found)
+                )
             faults = [*faults, *off_graph(edition, study.digest, study.graph)]
             steps.advance(1)
         number = record_build(study, checked.claims, store, progress)

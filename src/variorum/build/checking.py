@@ -9,7 +9,6 @@ import msgspec
 from variorum.base import Diagnostic
 from variorum.base.settings import UserSettings
 from variorum.board import Move, Position
-from variorum.build.evidence import EditionEvidence
 from variorum.build.opened import OpenEdition
 from variorum.claims.check import CheckedClaim, Games, Ground, Practice, check_sign, check_span
 from variorum.claims.conflicts import Conflict, Statement, conflicts, statement_of_sign
@@ -71,7 +70,7 @@ def check_opened(
     claims: list[CheckedClaim] = []
     statements: list[Statement | None] = []
     questions: list[Question] = []
-    evidence = EditionEvidence(edition, opened.verdicts, opened.sigla, store, opened.user)
+    evidence = opened.evidence
     ground = Ground(
         settings=edition.settings,
         verdicts=opened.verdicts,

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from variorum.base import InputError
-from variorum.base.settings import UserSettings
 from variorum.board import Bands, Line, Move, Position, Side, Verdict
 from variorum.build.audits import sides_of
 from variorum.build.hinging import hinge_voices, kept_hinges
-from variorum.build.opened import OpenEdition
-from variorum.build.plans import PlanWishes, plan_readings, plans_from
+from variorum.build.plans import counted_plans, plan_readings
 from variorum.claims.decide import Estimate
 from variorum.claims.exhibits import CitedGame, OrderRow
 from variorum.claims.facts import HingeReading, Order, OrderCost, PlanReading, Reading, grouped
-from variorum.edition import Edition, Place, read_manuscript, resolve_place
-from variorum.edition.folder import MANUSCRIPT
-from variorum.graph import edition_graph, lay_traffic
+from variorum.edition import Edition, Place, resolve_place
 from variorum.graph.practice import practice_score
 from variorum.insight.changes import near_placements
 from variorum.insight.contrast_report import Colours, contrast_report
@@ -27,39 +24,53 @@ from variorum.insight.plans_report import BodyPlans
 from variorum.publish.apparatus import Entry, Rival, Siglum
 from variorum.publish.private import names_in
 from variorum.publish.wording import wording_of
-from variorum.store import Store
 from variorum.voices.noise import noise_of
 from variorum.voices.scale import expected_of
 from variorum.voices.sigla import GAMES_SIGLUM
-from variorum.voices.verdicts import Verdicts
 
-__all__ = ["EditionEvidence"]
+if TYPE_CHECKING:
+    from variorum.build.opened import OpenEdition
+
+__all__ = ["EditionEvidence", "EditionPlaces"]
 
 _RESULTS = ("*", "1-0", "0-1", "1/2-1/2")
 
 
-class EditionEvidence:
+class EditionPlaces:
+    """The places that the texts of an edition name; a private name is not told on."""
+
+    def __init__(self, edition: Edition) -> None:
+        self._edition = edition
+
+    def place(self, text: str) -> Place:
+        """The place that a text says.
+
+        Raises:
+            InputError: It says none.
+        """
+        place = resolve_place(self._edition, text)
+        if place.name is None or not names_in(place.name, self._edition.settings):
+            return place
+        return Place(text="", position=place.position, line=place.line)
+
+
+class EditionEvidence(EditionPlaces):
     """What facts and apparatus are looked up in. Verdicts below the edition's minimum effort are not cited.
 
-    `sigla` tells by which mark each voice is cited, `user` where the store lies for what opens it again.
+    What takes long is looked up once: two sentences and a block on one place ask for the same.
     """
 
-    def __init__(
-        self,
-        edition: Edition,
-        verdicts: Verdicts,
-        sigla: Mapping[str, str],
-        store: Store | None,
-        user: UserSettings | None = None,
-    ) -> None:
-        self._edition = edition
-        self._verdicts = verdicts
-        self._store = store
-        self._sigla = sigla
-        self._words = wording_of(edition.settings.language)
-        self._user = user or UserSettings()
-        self.bands: Bands = edition.settings.bands
+    def __init__(self, opened: OpenEdition) -> None:
+        super().__init__(opened.edition)
+        self._opened = opened
+        self._verdicts = opened.verdicts
+        self._store = opened.store
+        self._sigla = opened.sigla
+        self._words = wording_of(opened.edition.settings.language)
+        self.bands: Bands = opened.edition.settings.bands
         self._audits: dict[tuple[int, Side], Audit] = {}
+        self._said: dict[Position, tuple[Reading, ...]] = {}
+        self._plans: dict[tuple[Position, str], tuple[BodyPlans, ...]] = {}
 
     @property
     def sigla(self) -> tuple[Siglum, ...]:
@@ -87,13 +98,6 @@ class EditionEvidence:
         low, high = grouped(efforts[0]), grouped(efforts[-1])
         nodes = low if low == high else words.from_to.format(low=low, high=high)
         return f"{f'{name} {versions}'.strip()}, {nodes} {words.nodes}"
-
-    def place(self, text: str) -> Place:
-        """The place that a text says; a private name is not told on."""
-        place = resolve_place(self._edition, text)
-        if place.name is None or not names_in(place.name, self._edition.settings):
-            return place
-        return Place(text="", position=place.position, line=place.line)
 
     def score(self, place: Place, voice: str | None = None) -> Reading | None:
         """What the voice with this siglum says, or the first voice; results of games are given only where asked for."""
@@ -186,15 +190,15 @@ class EditionEvidence:
         )
 
     def plans(self, place: Place, body: str) -> tuple[BodyPlans, ...]:
-        """As `variorum plans` counts them.
+        """As `variorum plans` counts them; without scores.
 
         Raises:
             InputError: There is no such body of games, or there are no games.
         """
-        wishes = PlanWishes(body=body, models=0)
-        with OpenEdition(self._edition, self._user) as opened:
-            report, _ = plans_from(opened, place, wishes)
-        return report.bodies
+        key = place.position, body
+        if key not in self._plans:
+            self._plans[key] = counted_plans(self._opened, place, body)
+        return self._plans[key]
 
     def plan(self, place: Place, plan: str, side: Side | None, body: str) -> tuple[PlanReading, ...]:
         """How often a plan is shown, by body of games that go through the place.
@@ -210,20 +214,12 @@ class EditionEvidence:
 
     @cached_property
     def _ground(self) -> AuditGround:
-        """The graph of the edition with what voices said of it; made when the first order is asked for."""
+        """The edition's traffic with what voices said of it; made when the first order is asked for."""
         edition = self._edition
         least = edition.settings.budget.minimum_effort
-        verdicts = [one for one in self._verdicts.all() if one.allowed >= least]
-        file = edition.path / MANUSCRIPT
-        graph = edition_graph(
-            edition,
-            manuscript=read_manuscript(file) if file.is_file() else None,
-            store=self._store,
-            verdicts=verdicts,
-        )
         return audit_ground(
-            lay_traffic(graph),
-            verdicts,
+            self._opened.traffic,
+            [one for one in self._opened.said if one.allowed >= least],
             roots=edition.roots,
             names=edition.names,
             sigla=self._sigla,
@@ -249,22 +245,26 @@ class EditionEvidence:
     def entry(self, place: Place) -> Entry:
         """Every voice on the place, games last, and the rivals of the move that leads to it."""
         readings = self._readings(place.position)
-        return Entry(tuple(readings), self._rivals(place.line))
+        return Entry(readings, self._rivals(place.line))
 
-    def _readings(self, position: Position) -> list[Reading]:
-        found = [
-            self._reading(voice, verdict, expected_of(verdict))
-            for voice, verdict in self._deep(position).items()
-        ]
-        if self._store is not None:
-            tally = self._store.statistics(position, examples=0).tally
-            score = practice_score(tally, self._edition.settings.thresholds.few_games)
-            if tally.games and score is not None:
-                half = (score.high - score.low) / 2
-                found.append(Reading(siglum=GAMES_SIGLUM, expected=score.mean, noise=half, games=tally.games))
-            elif tally.games:
-                found.append(Reading(siglum=GAMES_SIGLUM, games=tally.games))
-        return found
+    def _readings(self, position: Position) -> tuple[Reading, ...]:
+        if position not in self._said:
+            self._said[position] = tuple(self._look_up(position))
+        return self._said[position]
+
+    def _look_up(self, position: Position) -> Iterator[Reading]:
+        for voice, verdict in self._deep(position).items():
+            yield self._reading(voice, verdict, expected_of(verdict))
+        # Most positions of a manuscript are met by no game, which is told without looking at any.
+        if self._store is None or not self._store.reaches(position.key):
+            return
+        tally = self._store.statistics(position, examples=0).tally
+        score = practice_score(tally, self._edition.settings.thresholds.few_games)
+        if tally.games and score is not None:
+            half = (score.high - score.low) / 2
+            yield Reading(siglum=GAMES_SIGLUM, expected=score.mean, noise=half, games=tally.games)
+        elif tally.games:
+            yield Reading(siglum=GAMES_SIGLUM, games=tally.games)
 
     def _reading(self, voice: str, verdict: Verdict, expected: float) -> Reading:
         score = verdict.lines[0].score

@@ -9,6 +9,7 @@ from typing import Self
 from variorum.base import Diagnostic, InputError, Progress
 from variorum.base.settings import UserSettings
 from variorum.board import Verdict
+from variorum.build.evidence import EditionEvidence
 from variorum.build.games import open_games
 from variorum.edition import Edition, Manuscript, Place, read_manuscript
 from variorum.edition.digest import Digest
@@ -128,6 +129,11 @@ class OpenEdition:
             edition.names,
             edition.settings.bands,
         )
+
+    @cached_property
+    def evidence(self) -> EditionEvidence:
+        """Looks up what the texts cite."""
+        return EditionEvidence(self)
 
     def node(self, place: Place) -> int:
         """The place on the graph.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import msgspec
 import numpy as np
@@ -11,12 +11,12 @@ import numpy as np
 from variorum import _core
 from variorum.base import Diagnostic, InputError
 from variorum.board import Position, Side
-from variorum.build.opened import OpenEdition
 from variorum.claims.facts import PlanReading
 from variorum.edition import Place
 from variorum.insight.plan_kinds import HORIZON, PlanRows
 from variorum.insight.plans import GamePlans, Gathered, Trails, gather, merge_rows, trace
 from variorum.insight.plans_report import (
+    BodyPlans,
     ComparedPlan,
     ModelGame,
     PlansReport,
@@ -24,13 +24,17 @@ from variorum.insight.plans_report import (
     body_plans,
     compare_bodies,
     compare_places,
+    counted_body,
     lifts,
 )
 from variorum.insight.structures import structure_code, structure_codes
 from variorum.sources import date_text
 from variorum.store import PLAYOUT, PRACTICE, Filter, GameHead, Store
 
-__all__ = ["PLAYOUTS", "PlanWishes", "plan_differences", "plan_readings", "plans_from"]
+if TYPE_CHECKING:
+    from variorum.build.opened import OpenEdition
+
+__all__ = ["PLAYOUTS", "PlanWishes", "counted_plans", "plan_differences", "plan_readings", "plans_from"]
 
 PLAYOUTS: Final = frozenset({"engine", PLAYOUT})
 """Kinds of games that voices played."""
@@ -60,13 +64,7 @@ def plans_from(opened: OpenEdition, place: Place, wishes: PlanWishes) -> tuple[P
         StoreError: Nothing was sifted yet, or the store is damaged.
         Interrupted: The user stopped.
     """
-    edition, store = opened.edition, opened.store
-    if store is None:
-        raise InputError(
-            "the edition has no games yet",
-            remedy="'variorum sift' brings in those of its sources, 'variorum playout' has voices play some",
-            path=edition.path,
-        )
+    edition, store = opened.edition, _store(opened)
     bodies = _bodies(store, wishes.body)
     fewest = edition.settings.thresholds.few_games
     gathered = [one for one in (_gather(store, place, *body) for body in bodies) if len(one.games)]
@@ -108,6 +106,31 @@ def plans_from(opened: OpenEdition, place: Place, wishes: PlanWishes) -> tuple[P
             sentences=sentences,
         )
     return report, opened.diagnostics
+
+
+def counted_plans(opened: OpenEdition, place: Place, body: str) -> tuple[BodyPlans, ...]:
+    """How often each body of games that come through a place shows which plan; nothing is scored, which is quick.
+
+    Raises:
+        InputError: There is no such body of games, there are no games, or a file cannot be read.
+        StoreError: The store is damaged.
+    """
+    store = _store(opened)
+    gathered = [
+        one for one in (_gather(store, place, *each) for each in _bodies(store, body)) if len(one.games)
+    ]
+    rows = merge_rows([one.rows for one in gathered])
+    return tuple(counted_body(trace(one, rows)) for one in gathered)
+
+
+def _store(opened: OpenEdition) -> Store:
+    if opened.store is None:
+        raise InputError(
+            "the edition has no games yet",
+            remedy="'variorum sift' brings in those of its sources, 'variorum playout' has voices play some",
+            path=opened.edition.path,
+        )
+    return opened.store
 
 
 def _bodies(store: Store, wanted: str) -> list[tuple[str, Filter]]:

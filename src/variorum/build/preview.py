@@ -8,7 +8,6 @@ import msgspec
 
 from variorum.base import Diagnostic
 from variorum.build.checking import practice_of
-from variorum.build.evidence import EditionEvidence
 from variorum.build.opened import OpenEdition
 from variorum.build.publishing import claim_note, page_setting
 from variorum.claims.check import CheckedClaim, Ground, check_span
@@ -40,7 +39,7 @@ def preview_digest(opened: OpenEdition, text: str, today: datetime.date) -> Prev
     """
     edition = opened.edition
     path = edition.path / DIGEST
-    evidence = EditionEvidence(edition, opened.verdicts, opened.sigla, opened.store, opened.user)
+    evidence = opened.evidence
     setting = page_setting(edition, evidence, today, ())
     digest, faults = parse_digest(text, path, setting.words.quotes)
     ground = Ground(

@@ -3,29 +3,25 @@
 from __future__ import annotations
 
 import datetime
-from contextlib import ExitStack
 from pathlib import Path
 
 import msgspec
 
 from variorum.base import Diagnostic
-from variorum.base.settings import UserSettings
-from variorum.build.checking import CheckReport, check_edition
+from variorum.build.checking import CheckReport, check_opened
 from variorum.build.evidence import EditionEvidence
-from variorum.build.games import open_games
+from variorum.build.opened import OpenEdition
 from variorum.claims.check import CheckedClaim
 from variorum.claims.facts import Reading, grouped
 from variorum.claims.standing import Standing
 from variorum.edition import Edition
 from variorum.edition.digest import Where
-from variorum.edition.folder import DIGEST, VERDICTS
+from variorum.edition.folder import DIGEST
 from variorum.publish.notation import notations
 from variorum.publish.page import ClaimNote, PageSetting
 from variorum.publish.private import names_in
 from variorum.publish.publication import publish
 from variorum.publish.wording import ENGLISH, wording_of
-from variorum.voices.sigla import sigla_of
-from variorum.voices.verdicts import read_edition_verdicts
 
 __all__ = ["PublishReport", "claim_note", "page_setting", "publish_edition"]
 
@@ -38,8 +34,7 @@ class PublishReport(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def publish_edition(
-    edition: Edition,
-    user: UserSettings,
+    opened: OpenEdition,
     *,
     made_on: datetime.date,
     cautions: tuple[str, ...] = (),
@@ -49,29 +44,25 @@ def publish_edition(
     """Write digest and manuscript with the standing of the digest's claims and the apparatus.
 
     Args:
-        edition: The edition.
-        user: The user's own settings.
+        opened: The edition.
         made_on: The day that is printed.
         cautions: Sentences for the end of the page.
-        checked: What `check_edition` gave on that day; it is called where this is not given.
+        checked: What `check_opened` gave on that day; it is called where this is not given.
         earlier: A copy of an earlier `out/`, since which readers are told the changes.
 
     Raises:
         StoreError: The store is damaged.
         InputError: A file cannot be read or written.
     """
-    report_of_claims, diagnostics = checked or check_edition(edition, user, today=made_on)
-    verdicts, _ = read_edition_verdicts(edition.path / VERDICTS)
-    sigla = sigla_of(edition, verdicts.voices, user)
+    edition = opened.edition
+    report_of_claims, diagnostics = checked or check_opened(opened, today=made_on)
     notes = {
-        Where(claim.line, claim.column): claim_note(claim, sigla, edition)
+        Where(claim.line, claim.column): claim_note(claim, opened.sigla, edition)
         for claim in report_of_claims.claims
         if claim.path == DIGEST
     }
-    with ExitStack() as stack:
-        evidence = EditionEvidence(edition, verdicts, sigla, open_games(edition, user, stack), user)
-        setting = page_setting(edition, evidence, made_on, cautions)
-        publication = publish(edition, evidence, setting, notes, verdicts.all(), earlier)
+    setting = page_setting(edition, opened.evidence, made_on, cautions)
+    publication = publish(edition, opened.evidence, setting, notes, opened.said, earlier)
     report = PublishReport(
         written=tuple(path.relative_to(edition.path).as_posix() for path in publication.written),
         left_out=tuple(str(one) for one in publication.left_out),

@@ -8,7 +8,6 @@ import msgspec
 
 from variorum.base import Diagnostic
 from variorum.build.drafting import draft
-from variorum.build.evidence import EditionEvidence
 from variorum.build.off_graph import off_graph
 from variorum.build.opened import OpenEdition
 from variorum.build.selecting import ChosenDiagram, ChosenLine, Reached, Selector
@@ -60,7 +59,7 @@ def suggest(opened: OpenEdition, lines: int, diagrams: int) -> tuple[Suggestion,
     selector = Selector(opened)
     chosen_lines, by_lines = selector.lines(lines)
     chosen_diagrams, by_diagrams = selector.diagrams(diagrams)
-    evidence = EditionEvidence(opened.edition, opened.verdicts, opened.sigla, opened.store, opened.user)
+    evidence = opened.evidence
     reach = 100.0 * reach_of(opened.traffic, {*by_lines.nodes, *by_diagrams.nodes})
     mix = opened.traffic.mix.words
     sentence = f"Lines and diagrams together reach {reach:.1f} % of the traffic ({mix})."

@@ -26,6 +26,7 @@ __all__ = [
     "body_plans",
     "compare_bodies",
     "compare_places",
+    "counted_body",
     "lifts",
 ]
 
@@ -142,6 +143,32 @@ class PlansReport(msgspec.Struct, frozen=True, kw_only=True):
     sentences: tuple[str, ...] = ()
 
 
+def counted_body(games: GamePlans) -> BodyPlans:
+    """What one body of games shows, in numbers of games alone."""
+    return BodyPlans(
+        name=games.name,
+        games=len(games),
+        clusters=games.cluster_count,
+        scored=0,
+        results=_results(games, len(games) + 1),
+        plans=tuple(_line(games, plan) for plan in _most_of_each(listed_plans(games))),
+        sentences=(),
+    )
+
+
+def _line(games: GamePlans, plan: Plan) -> PlanLine:
+    ply = games.median_ply(plan)
+    return PlanLine(
+        kind=plan.kind,
+        side=plan.side,
+        plan=plan.text,
+        count=games.count(plan),
+        games=len(games),
+        move=games.move_number(ply),
+        ply=ply,
+    )
+
+
 def body_plans(
     games: GamePlans, fewest: int, models: int
 ) -> tuple[BodyPlans, list[tuple[int, tuple[str, ...]]]]:
@@ -154,15 +181,8 @@ def body_plans(
     """
     told = _most_of_each(listed_plans(games))
     lines = tuple(
-        PlanLine(
-            kind=plan.kind,
-            side=plan.side,
-            plan=plan.text,
-            count=games.count(plan),
-            games=len(games),
-            move=games.move_number(games.median_ply(plan)),
-            ply=games.median_ply(plan),
-            score=score_of(games, plan, plan.side or Side.WHITE, fewest),
+        msgspec.structs.replace(
+            _line(games, plan), score=score_of(games, plan, plan.side or Side.WHITE, fewest)
         )
         for plan in told
     )

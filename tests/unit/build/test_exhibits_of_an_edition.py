@@ -49,7 +49,7 @@ def evidence(tmp_path: Path) -> Iterator[EditionEvidence]:
     assert edition is not None
     user = UserSettings()
     with OpenEdition(edition, user) as opened:
-        yield EditionEvidence(edition, opened.verdicts, opened.sigla, opened.store, user)
+        yield opened.evidence
 
 
 def test_games_are_found_by_who_played_them_doubles_once(evidence: EditionEvidence) -> None:

@@ -16,6 +16,7 @@ import pytest
 
 from variorum.base.settings import UserSettings
 from variorum.board import Line, Position, Score, Verdict, VerdictLine
+from variorum.build.opened import OpenEdition
 from variorum.build.publishing import publish_edition
 from variorum.cli import main
 from variorum.edition import load_edition
@@ -78,7 +79,8 @@ def german(tmp_path_factory: pytest.TempPathFactory) -> Path:
     assert iqp is not None
     said = [verdict(position) for position in (*iqp.positions(), edition.names["nimzo-iqp"].position)]
     append_verdicts(folder / "verdicts" / "resident.epd", said)
-    report, _ = publish_edition(edition, UserSettings(), made_on=datetime.date(2026, 11, 25))
+    with OpenEdition(edition, UserSettings()) as opened:
+        report, _ = publish_edition(opened, made_on=datetime.date(2026, 11, 25))
     assert len(report.written) == 6
     return folder
 

@@ -42,16 +42,14 @@ def command(
 
     The digest becomes out/digest.html and out/digest.pdf, the manuscript out/manuscript.pdf and out/manuscript.pgn. What is marked private is left out and listed.
     """
+    from variorum.build.opened import OpenEdition
     from variorum.build.publishing import publish_edition
 
     today = datetime.datetime.now(datetime.UTC).date()
-    report, diagnostics = publish_edition(
-        open_edition(edition),
-        user_settings(),
-        made_on=today,
-        cautions=tuple(caution or ()),
-        earlier=changes_since,
-    )
+    with OpenEdition(open_edition(edition), user_settings()) as opened:
+        report, diagnostics = publish_edition(
+            opened, made_on=today, cautions=tuple(caution or ()), earlier=changes_since
+        )
     print_diagnostics(diagnostics)
     show(report, _as_text, as_json=as_json)
     exit_if_faulty(diagnostics)
