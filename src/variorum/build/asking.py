@@ -6,7 +6,6 @@ import datetime
 import enum
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from functools import cached_property
 from itertools import zip_longest
 from pathlib import Path
 
@@ -14,10 +13,11 @@ import msgspec
 
 from variorum.base import Progress, VariorumError
 from variorum.base.settings import UserSettings
-from variorum.board import Line, Position, Request, Verdict
+from variorum.board import Position, Request, Verdict
 from variorum.build.audits import sides_of
 from variorum.build.evidence import EditionPlaces
 from variorum.build.kept import OpenVoice, ask_and_keep, bare, is_fresh
+from variorum.build.ways import Ways
 from variorum.claims.check import CheckedClaim, Ground, check_sign, check_span
 from variorum.claims.signs import claims_in, positions_to_ask
 from variorum.claims.spans import SpanClaim, read_claim
@@ -123,6 +123,7 @@ class Study:
             progress=self._progress,
         )
         self.traffic: Traffic = lay_traffic(self.graph)
+        self.ways = Ways(self.edition, self.graph, self.traffic)
         self.wishes = self._all_wishes()
         self._off_graph = False
 
@@ -285,39 +286,12 @@ class Study:
                     yield check_span(span, said, ground, DIGEST), said.positions
 
     def line_to(self, position: Position) -> str:
-        """A position in words: the edition's name for it, the heaviest line that leads there, a move after a name, or its FEN."""
-        places = self.edition.places
-        name = next((name for name, place in places.items() if place.position == position), None)
-        if name is not None:
-            return name
-        node = self.graph.node_of(position)
-        if node is None:
-            return self._after_names.get(position) or position.fen
-        return self._way(node).san() or position.fen
+        """A position in words, as `Ways` tells it."""
+        return self.ways.line_to(position)
 
     def standing(self, position: Position) -> Position:
-        """A position with the move number that its name's line, or else the heaviest line to it, gives it."""
-        named = next((one.position for one in self.edition.places.values() if one.position == position), None)
-        node = self.graph.node_of(position)
-        return named or (position if node is None else self._way(node).end)
-
-    def _way(self, node: int) -> Line:
-        root, edges = self.traffic.way_to(node)
-        start = self.graph.position(root)
-        known = next((place.line for place in self.edition.roots if place.position == start), None)
-        line = known or Line(start)
-        for edge in edges:
-            line = line.play(self.graph.move(edge))
-        return line
-
-    @cached_property
-    def _after_names(self) -> dict[Position, str]:
-        """What is one move after a named place, by the name and the move."""
-        found: dict[Position, str] = {}
-        for name, place in self.edition.places.items():
-            for move in place.position.legal_moves():
-                found.setdefault(place.position.play(move), f"{name} {Line(place.position, (move,)).san()}")
-        return found
+        """A position with the move number that a line to it gives it."""
+        return self.ways.standing(position)
 
 
 def ask_rounds(

@@ -5,20 +5,20 @@ from __future__ import annotations
 import datetime
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import ExitStack
+from typing import Protocol
 
 from variorum.base import Diagnostic, InputError, Progress, UsageError
 from variorum.base.settings import UserSettings
 from variorum.board import Line, Move, Position
-from variorum.build.asking import Study
-from variorum.build.checking import check_edition
+from variorum.build.checking import check_opened
 from variorum.build.drift_report import ClaimDrift, DriftReport, Matter, VerdictDrift
-from variorum.build.games import open_games
 from variorum.build.news import news_since
+from variorum.build.opened import OpenEdition
 from variorum.build.recording import claim_names, position_and_voice
+from variorum.build.ways import Ways
 from variorum.claims.check import CheckedClaim
 from variorum.claims.standing import Standing
-from variorum.edition import Edition, hash_on_disk
+from variorum.edition import Edition, Manuscript, hash_on_disk
 from variorum.edition.build_log import (
     BuildChange,
     BuildFound,
@@ -31,7 +31,7 @@ from variorum.edition.build_log import (
 from variorum.store import Store
 from variorum.voices.noise import INTERVAL, noise_of
 
-__all__ = ["compare_builds", "drift"]
+__all__ = ["compare_builds", "drift", "drift_of", "has_moved", "matter_of"]
 
 _SETTLED = (Standing.HOLDS.value, Standing.NOT_CHECKABLE.value)
 _MATTERS = list(Matter)
@@ -55,6 +55,13 @@ def drift(
         StoreError: The store is damaged.
         Interrupted: The user stopped.
     """
+    with OpenEdition(edition, user, progress=progress) as opened:
+        return drift_of(opened, since)
+
+
+def drift_of(opened: OpenEdition, since: str | None) -> tuple[DriftReport, list[Diagnostic]]:
+    """As `drift`, of an edition that was opened."""
+    edition = opened.edition
     changes, faults = read_build_log(edition.path)
     if not changes:
         raise InputError(
@@ -62,12 +69,8 @@ def drift(
         )
     before = state_at(changes, _build_meant(changes, since))
     now = state_at(changes, changes[-1].build)
-    with ExitStack() as stack:
-        store = open_games(edition, user, stack)
-        today = datetime.datetime.now(datetime.UTC).date()
-        study = Study(edition, user, store, today, progress)
-        checked, _ = check_edition(edition, user, today=today)
-        return compare_builds(study, store, checked.claims, before, now), faults
+    checked, _ = check_opened(opened)
+    return compare_builds(opened, opened.store, checked.claims, before, now), faults
 
 
 def _build_meant(changes: Sequence[BuildChange], since: str | None) -> int:
@@ -94,8 +97,24 @@ def _build_meant(changes: Sequence[BuildChange], since: str | None) -> int:
     return earlier[-1] if earlier else changes[0].build
 
 
+class Known(Protocol):
+    """An edition as it is now: its texts, its graph and the traffic on it."""
+
+    @property
+    def edition(self) -> Edition:
+        """Its settings."""
+
+    @property
+    def manuscript(self) -> Manuscript | None:
+        """The long text."""
+
+    @property
+    def ways(self) -> Ways:
+        """Positions in words."""
+
+
 def compare_builds(
-    study: Study,
+    known: Known,
     store: Store | None,
     claims: Sequence[CheckedClaim],
     before: BuildFound,
@@ -104,20 +123,20 @@ def compare_builds(
     """What the later of two builds found otherwise.
 
     Args:
-        study: The edition as it is now: its graph, traffic and texts.
+        known: The edition as it is now.
         store: Its games.
         claims: Its claims; one that is not there any more is not told of.
         before: The earlier build.
         now: The later one.
     """
-    comparison = _Comparison(study, claims, before, now)
+    comparison = _Comparison(known, claims, before, now)
     changed = sorted(
         name
         for name, kept in now.files.items()
-        if (hash_on_disk(study.edition.path / name) or "")[:16] != kept
+        if (hash_on_disk(known.edition.path / name) or "")[:16] != kept
     )
     return DriftReport(
-        edition=study.edition.title,
+        edition=known.edition.title,
         before=before.build,
         before_made=before.made,
         now=now.build,
@@ -126,7 +145,7 @@ def compare_builds(
         places=tuple(sorted(comparison.places(), key=_verdict_rank)),
         verdicts=tuple(sorted(comparison.verdicts(), key=_verdict_rank)),
         new_verdicts=len(now.verdicts.keys() - before.verdicts.keys()),
-        news=news_since(study, store, before, now),
+        news=news_since(known.edition, known.manuscript, known.ways, store, before, now),
         changed_since=tuple(changed),
     )
 
@@ -145,9 +164,9 @@ class _Comparison:
     """Two builds side by side, told with the lines and the traffic of the edition as it is now."""
 
     def __init__(
-        self, study: Study, claims: Sequence[CheckedClaim], before: BuildFound, now: BuildFound
+        self, known: Known, claims: Sequence[CheckedClaim], before: BuildFound, now: BuildFound
     ) -> None:
-        self._study, self._before, self._now = study, before, now
+        self._edition, self._ways, self._before, self._now = known.edition, known.ways, before, now
         self._named = dict(zip(claim_names(claims), claims, strict=True))
         self._at: dict[str, list[str]] = {}
         for claim in claims:
@@ -158,7 +177,7 @@ class _Comparison:
 
     def _deciding(self) -> dict[tuple[str, str], tuple[str, ...]]:
         """By EPD and voice, the roots and tabiyas whose value the position decides, or decided, and moved."""
-        names = {place.position.epd: name for name, place in self._study.edition.places.items()}
+        names = {place.position.epd: name for name, place in self._edition.places.items()}
         found: dict[tuple[str, str], dict[str, None]] = {}
         for key in self._now.values.keys() | self._before.values.keys():
             old, new = self._before.values.get(key), self._now.values.get(key)
@@ -171,17 +190,13 @@ class _Comparison:
                     found.setdefault((value.leaf, voice), {})[name] = None
         return {key: tuple(sorted(names)) for key, names in found.items()}
 
-    def _flow(self, position: Position) -> float:
-        node = self._study.graph.node_of(position)
-        return 0.0 if node is None else 100.0 * float(self._study.traffic.nodes[node])
-
     def claims(self) -> Iterator[ClaimDrift]:
         """Claims that stand otherwise, and new ones that are contradicted."""
         for name, claim in self._named.items():
             old, new = self._before.claims.get(name), self._now.claims.get(name)
             if new is None or (old is not None and old.standing == new.standing):
                 continue
-            matter = _matter(old, new)
+            matter = matter_of(old, new)
             if matter is None:
                 continue
             position = Position.from_fen(claim.epd) if claim.epd else None
@@ -197,21 +212,23 @@ class _Comparison:
                 old=_given(old),
                 new=_given(new),
                 against=claim.refutation if claim.standing == Standing.CONTRADICTED.value else "",
-                flow=0.0 if position is None else self._flow(position),
-                line_to="" if position is None else self._study.line_to(position),
+                flow=0.0 if position is None else self._ways.flow(position),
+                line_to="" if position is None else self._ways.line_to(position),
                 epd=claim.epd,
+                place=claim.place,
+                against_from=claim.against_from,
             )
 
     def places(self) -> Iterator[VerdictDrift]:
         """Roots and tabiyas whose graph value moved by more than noise."""
         for key, new in self._now.values.items():
             old = self._before.values.get(key)
-            if old is None or not _moved(old.expected, old.nodes, new.expected, new.nodes):
+            if old is None or not has_moved(old.expected, old.nodes, new.expected, new.nodes):
                 continue
             position, voice = position_and_voice(key)
             yield VerdictDrift(
                 matter=Matter.PLACE,
-                place=self._study.line_to(position),
+                place=self._ways.line_to(position),
                 voice=voice,
                 old=old.expected,
                 old_nodes=old.nodes,
@@ -225,12 +242,12 @@ class _Comparison:
                 gap_is_least=False,
                 decides=(),
                 claims=tuple(self._at.get(position.epd, ())),
-                flow=self._flow(position),
+                flow=self._ways.flow(position),
                 epd=position.epd,
             )
 
     def _leaf(self, value: KeptValue) -> str:
-        return self._study.line_to(Position.from_fen(value.leaf)) if value.leaf else ""
+        return self._ways.line_to(Position.from_fen(value.leaf)) if value.leaf else ""
 
     def verdicts(self) -> Iterator[VerdictDrift]:
         """Positions on which a voice says something else than it did."""
@@ -239,15 +256,15 @@ class _Comparison:
             if old is None or old == new or not old.lines or not new.lines:
                 continue
             (old_move, old_score), (new_move, new_score) = old.lines[0], new.lines[0]
-            moved = _moved(old_score, old.nodes, new_score, new.nodes)
+            moved = has_moved(old_score, old.nodes, new_score, new.nodes)
             if not moved and old_move == new_move:
                 continue
             position, voice = position_and_voice(key)
-            standing = self._study.standing(position)
+            standing = self._ways.standing(position)
             gap, is_least = _gap(old_move, new) if old_move != new_move else (None, False)
             yield VerdictDrift(
                 matter=Matter.VERDICT,
-                place=self._study.line_to(position),
+                place=self._ways.line_to(position),
                 voice=voice,
                 old=old_score,
                 old_nodes=old.nodes,
@@ -261,12 +278,13 @@ class _Comparison:
                 gap_is_least=is_least,
                 decides=self._decided.get((position.epd, voice), ()),
                 claims=tuple(self._at.get(position.epd, ())),
-                flow=self._flow(position),
+                flow=self._ways.flow(position),
                 epd=position.epd,
             )
 
 
-def _matter(old: KeptClaim | None, new: KeptClaim) -> Matter | None:
+def matter_of(old: KeptClaim | None, new: KeptClaim) -> Matter | None:
+    """Why an author should look at a claim that stands otherwise, `None` where he need not."""
     if new.standing == Standing.CONTRADICTED.value:
         return Matter.CONTRADICTED
     if old is None:
@@ -305,7 +323,8 @@ def _noise(old: float, old_nodes: int, new: float, new_nodes: int) -> float:
     return float(INTERVAL * sum(sigma**2 for sigma in parts) ** 0.5)
 
 
-def _moved(old: float, old_nodes: int, new: float, new_nodes: int) -> bool:
+def has_moved(old: float, old_nodes: int, new: float, new_nodes: int) -> bool:
+    """Whether two scores differ by more than noise."""
     return abs(new - old) > _noise(old, old_nodes, new, new_nodes)
 
 

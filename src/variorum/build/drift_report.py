@@ -6,7 +6,7 @@ import enum
 
 import msgspec
 
-__all__ = ["ClaimDrift", "DriftReport", "News", "NewsMove", "SourceNews", "VerdictDrift"]
+__all__ = ["ClaimDrift", "DriftCounts", "DriftReport", "News", "NewsMove", "SourceNews", "VerdictDrift"]
 
 
 class Matter(enum.Enum):
@@ -22,8 +22,8 @@ class Matter(enum.Enum):
 class ClaimDrift(msgspec.Struct, frozen=True, kw_only=True):
     """A claim whose standing is not what it was; `before` is empty for one that was written since.
 
-    `old` and `new` are what the voices gave, in words; `line_to` leads to its position. `flow` is the share of the traffic
-    there, in percent.
+    `old` and `new` are what the voices gave, in words; `line_to` leads to its position, and `place` is how the text itself has
+    it. `against` begins at the EPD `against_from`. `flow` is the share of the traffic there, in percent.
     """
 
     matter: Matter
@@ -40,6 +40,8 @@ class ClaimDrift(msgspec.Struct, frozen=True, kw_only=True):
     flow: float
     line_to: str
     epd: str
+    place: str = ""
+    against_from: str = ""
 
 
 class VerdictDrift(msgspec.Struct, frozen=True, kw_only=True):
@@ -134,3 +136,31 @@ class DriftReport(msgspec.Struct, frozen=True, kw_only=True):
     def is_empty(self) -> bool:
         """Whether nothing changed that an author should know."""
         return not (self.claims or self.places or self.verdicts or self.news.games or self.news.gone)
+
+
+class DriftCounts(msgspec.Struct, frozen=True, kw_only=True):
+    """How much changed between the last two builds: claims by what became of them, values and verdicts that moved, games more.
+
+    `contradicted` and `undecided` are how many claims stand so by the last build, of `claims`.
+    """
+
+    build: int
+    made: str
+    before: int
+    before_made: str
+    newly_contradicted: int
+    lost: int
+    settled: int
+    values: int
+    verdicts: int
+    games: int
+    contradicted: int
+    undecided: int
+    claims: int
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing changed."""
+        return not (
+            self.newly_contradicted or self.lost or self.settled or self.values or self.verdicts or self.games
+        )

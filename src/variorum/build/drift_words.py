@@ -16,7 +16,7 @@ from variorum.build.drift_report import (
     VerdictDrift,
 )
 
-__all__ = ["Part", "drift_parts", "drift_title"]
+__all__ = ["Part", "drift_parts", "drift_title", "results_in_words", "was_before"]
 
 T = TypeVar("T")
 Entry = tuple[str, ...]
@@ -84,15 +84,19 @@ def _part(heading: str, items: Sequence[T], write: Callable[[T], Iterator[str]],
 
 
 def _claim(item: ClaimDrift) -> Iterator[str]:
-    was = _BEFORE.get(item.before, "written since")
     where = f"{item.path}:{item.line}:{item.column}"
-    yield f"{where}: {item.subject} {item.says}: {_NOW.get(item.now, item.now)}; {was}"
+    yield f"{where}: {item.subject} {item.says}: {was_before(item)}"
     if item.old or item.new:
         yield "; ".join(
             filter(None, (f"was {item.old}" if item.old else "", f"is {item.new}" if item.new else ""))
         )
     if item.against:
         yield f"against it: {item.against}"
+
+
+def was_before(item: ClaimDrift) -> str:
+    """How a claim stands, and how it stood: `contradicted; it held before`."""
+    return f"{_NOW.get(item.now, item.now)}; {_BEFORE.get(item.before, 'written since')}"
 
 
 def _place(item: VerdictDrift) -> Iterator[str]:
@@ -137,11 +141,12 @@ def _news(news: News, limit: int) -> Part:
 
 def _departure(item: NewsMove) -> Iterator[str]:
     ever = ", never played before" if item.first_ever else ""
-    yield f"{item.place}: {item.move} leaves the manuscript in {_games(item.count)}{ever}; {_results(item)}"
+    yield f"{item.place}: {item.move} leaves the manuscript in {_games(item.count)}{ever}; {results_in_words(item)}"
     yield "; ".join(item.examples)
 
 
-def _results(item: NewsMove) -> str:
+def results_in_words(item: NewsMove) -> str:
+    """What the games with a new move came to: `White won 2, lost 1, 1 without a result`."""
     told = [("won", item.won), ("drew", item.drawn), ("lost", item.lost)]
     results = [f"{word} {count}" for word, count in told if count]
     unknown = [f"{item.unknown} without a result"] if item.unknown else []

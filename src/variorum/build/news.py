@@ -7,8 +7,9 @@ from collections import Counter, defaultdict
 import numpy as np
 
 from variorum.board import Line, Move, Position
-from variorum.build.asking import Study
 from variorum.build.drift_report import News, NewsMove, SourceNews
+from variorum.build.ways import Ways
+from variorum.edition import Edition, Manuscript
 from variorum.edition.build_log import BuildFound
 from variorum.sources import date_text
 from variorum.store import Game, Store
@@ -22,7 +23,14 @@ _IN_BLOCK = 500
 _Departure = tuple[Position, Move]
 
 
-def news_since(study: Study, store: Store | None, before: BuildFound, now: BuildFound) -> News:
+def news_since(
+    edition: Edition,
+    manuscript: Manuscript | None,
+    ways: Ways,
+    store: Store | None,
+    before: BuildFound,
+    now: BuildFound,
+) -> News:
     """The games that no build up to `before` had met, by the move with which they leave the manuscript.
 
     A game leaves it behind the last of its positions that the manuscript has, by whatever order it came there.
@@ -31,7 +39,7 @@ def news_since(study: Study, store: Store | None, before: BuildFound, now: Build
     born = [] if store is None else store.births.since(before.build)
     if store is None or not born:
         return News(gone=gone)
-    known = _manuscript_keys(study)
+    known = _manuscript_keys(edition, manuscript)
     sources: Counter[str] = Counter()
     left: defaultdict[_Departure, list[Game]] = defaultdict(list)
     played: Counter[_Departure] = Counter()
@@ -45,7 +53,7 @@ def news_since(study: Study, store: Store | None, before: BuildFound, now: Build
                 stayed += 1
             else:
                 left[last].append(game)
-    moves = [_move(study, store, departure, games, played[departure]) for departure, games in left.items()]
+    moves = [_move(ways, store, departure, games, played[departure]) for departure, games in left.items()]
     # Where most traffic passes first; there what was never played before what was, and then the most played.
     moves.sort(key=lambda one: (not one.first_ever, -one.flow, -one.count, one.epd, one.move))
     return News(
@@ -57,13 +65,13 @@ def news_since(study: Study, store: Store | None, before: BuildFound, now: Build
     )
 
 
-def _manuscript_keys(study: Study) -> frozenset[int]:
+def _manuscript_keys(edition: Edition, manuscript: Manuscript | None) -> frozenset[int]:
     """Keys of the positions of the manuscript and of the lines to roots and tabiyas."""
     keys: set[int] = set()
-    if study.manuscript is not None:
-        keys.update(np.unique(study.manuscript.index.columns.node_key).tolist())
-    roots = {root.position for root in study.edition.roots}
-    for place in study.edition.places.values():
+    if manuscript is not None:
+        keys.update(np.unique(manuscript.index.columns.node_key).tolist())
+    roots = {root.position for root in edition.roots}
+    for place in edition.places.values():
         keys.add(place.position.key)
         positions = () if place.line is None else place.line.positions()
         passed = [ply for ply, position in enumerate(positions) if position in roots]
@@ -88,16 +96,15 @@ def _departures(line: Line, known: frozenset[int]) -> tuple[set[_Departure], _De
     return found, last
 
 
-def _move(study: Study, store: Store, departure: _Departure, games: list[Game], new: int) -> NewsMove:
+def _move(ways: Ways, store: Store, departure: _Departure, games: list[Game], new: int) -> NewsMove:
     position, move = departure
     ever = next(
         (one.tally.games for one in store.statistics(position, examples=0).moves if one.move == move), 0
     )
-    node = study.graph.node_of(position)
     results = Counter(game.result for game in games)
     latest = sorted(games, key=lambda game: (-game.date, game.id))
     return NewsMove(
-        place=study.line_to(position),
+        place=ways.line_to(position),
         move=Line(position, (move,)).san(),
         by=position.turn.value,
         won=results[1],
@@ -106,7 +113,7 @@ def _move(study: Study, store: Store, departure: _Departure, games: list[Game], 
         unknown=results[0],
         first_ever=ever <= new,
         examples=tuple(map(cited, latest[:_EXAMPLES])),
-        flow=0.0 if node is None else 100.0 * float(study.traffic.nodes[node]),
+        flow=ways.flow(position),
         epd=position.epd,
     )
 

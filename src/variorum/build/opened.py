@@ -11,6 +11,7 @@ from variorum.base.settings import UserSettings
 from variorum.board import Verdict
 from variorum.build.evidence import EditionEvidence
 from variorum.build.games import open_games
+from variorum.build.ways import Ways
 from variorum.edition import Edition, Manuscript, Place, read_manuscript
 from variorum.edition.digest import Digest
 from variorum.edition.digest_reader import read_digest
@@ -134,6 +135,11 @@ class OpenEdition:
     def evidence(self) -> EditionEvidence:
         """Looks up what the texts cite."""
         return EditionEvidence(self)
+
+    @cached_property
+    def ways(self) -> Ways:
+        """Positions in words."""
+        return Ways(self.edition, self.graph, self.traffic)
 
     def node(self, place: Place) -> int:
         """The place on the graph.

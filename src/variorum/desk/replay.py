@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 import msgspec
 
 from variorum.base import InputError
 from variorum.board import Line, Position
 from variorum.desk.moves import printed
 
-__all__ = ["Replay", "replay_of", "replay_of_text"]
+__all__ = ["Replay", "line_from", "replay_of", "replay_of_text"]
 
 
 class ReplayMove(msgspec.Struct, frozen=True):
@@ -34,10 +36,21 @@ def replay_of(line: Line) -> Replay:
 def replay_of_text(text: str, start: str) -> Replay | None:
     """A line in SAN from the position of an EPD, whose text says the numbers that the EPD does not; `None` if it is none."""
     try:
-        line = Line.parse(text, start=Position.from_fen(start))
+        line = line_from(start, text)
     except InputError:
         return None
     return _replay(line, text) if line.moves else None
+
+
+def line_from(epd: str, text: str) -> Line:
+    """A line in SAN from the position of an EPD (four fields of it count), which stands at the move number that the text begins with.
+
+    Raises:
+        MoveError: It is none.
+    """
+    number = re.match(r"[1-9][0-9]{0,3}(?=\.)", text)
+    start = Position.from_fen(f"{' '.join(epd.split()[:4])} 0 {number[0] if number else 1}")
+    return Line.parse(text, start=start)
 
 
 def _replay(line: Line, text: str) -> Replay:

@@ -89,5 +89,5 @@ def _listening(host: str, port: int | None) -> Iterator[socket.socket]:
         with listener:
             yield listener
         return
-    where = f"port {port}" if port is not None else f"no port from {tried[0]} to {tried[-1]}"
-    raise UsageError(f"{where} of {host} can be had: {fault}", remedy="choose another with --port")
+    where = f"port {port}" if port is not None else f"each port from {tried[0]} to {tried[-1]}"
+    raise UsageError(f"{where} of {host} cannot be had: {fault}", remedy="choose another with --port")

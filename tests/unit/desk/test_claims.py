@@ -5,34 +5,13 @@ import json
 import re
 
 import chess
-from desk_works import until
+from desk_works import AFTER_NC3, AGAINST, say, until
 from invented_desk import Desk
 
-from variorum.board import Position, Score, Verdict, VerdictLine
+from variorum.board import Position
 from variorum.desk.replay import replay_of_text
 from variorum.desk.work import State
-from variorum.voices.verdict_files import append_verdicts, read_verdicts, verdict_path
-
-AFTER_NC3 = "rnbqkbnr/ppp2ppp/4p3/3p4/2PP4/2N5/PP2PPPP/R1BQKBNR b KQkq - 1 3"
-AGAINST = ("g8f6", "g1f3", "f8e7")
-
-
-def say(desk: Desk, centipawns: int, *, nodes: int = 1_600_000, elapsed_ms: int = 1_000) -> None:
-    """A voice says something of the position behind 3.Nc3, which the manuscript calls slightly better for White."""
-    position = Position.from_fen(AFTER_NC3)
-    verdict = Verdict(
-        key=position.key,
-        epd=position.epd,
-        voice="resident",
-        version="1",
-        lines=(VerdictLine(AGAINST, Score.of_cp(centipawns)),),
-        nodes=nodes,
-        asked=nodes,
-        depth=9,
-        elapsed_ms=elapsed_ms,
-        date="2026-11-01",
-    )
-    append_verdicts(verdict_path(desk.edition / "verdicts", "resident"), [verdict])
+from variorum.voices.verdict_files import read_verdicts, verdict_path
 
 
 def test_a_contradicted_claim_leads_to_its_evidence_and_its_sentence(desk: Desk) -> None:

@@ -17,6 +17,7 @@ PAGES = [
     "orders",
     "orders?at=qgd+3.Nc3+Nf6+4.Nf3",
     "claims",
+    "drift",
     "manuscript",
     "plans",
     "plans?at=qgd&against=qgd+3.Nc3",

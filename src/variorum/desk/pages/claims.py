@@ -11,6 +11,7 @@ from starlette.responses import JSONResponse, Response
 
 from variorum.base import InputError, Progress, UsageError
 from variorum.build.checking import CheckReport, check_opened
+from variorum.build.drift_counts import count_drift
 from variorum.build.opened import OpenEdition
 from variorum.build.whom import edition_voices
 from variorum.claims.check import CheckedClaim
@@ -119,6 +120,8 @@ def claims_page(request: Request, sent: Any) -> Response:
             for one in report.questions
         ],
         last=last_work(request, "decide"),
+        drift=count_drift(edition.path),
+        drift_at=address(name, "drift"),
     )
 
 

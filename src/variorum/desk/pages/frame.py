@@ -20,9 +20,11 @@ def editions_of(request: Request) -> Editions:
 
 def frame(request: Request, section: str, title: str) -> dict[str, Any]:
     """Values for the base template. `section` is the one the page belongs to, "" outside an edition."""
+    name = request.path_params.get("name", "")
     return {
+        "book": editions_of(request).settings(name)[0].title if name else "",
         "token": request.app.state.token,
-        "edition": request.path_params.get("name", ""),
+        "edition": name,
         "section": section,
         "title": title,
     }

@@ -73,6 +73,7 @@ for (const part of /** @type {NodeListOf<HTMLElement>} */ (document.querySelecto
     if (!text) return;
     part.replaceChildren(...new DOMParser().parseFromString(text, 'text/html').body.childNodes);
     part.hidden = false;
+    part.dispatchEvent(new CustomEvent('variorum-part', { bubbles: true }));
   }, () => undefined);
 }
 
