@@ -23,7 +23,7 @@ from scipy.optimize import minimize_scalar
 
 from variorum.base import Silent
 from variorum.board import Line, Position, Request, Score
-from variorum.board.score import DEFAULT_SLOPE, expected_score, shares
+from variorum.board.score import expected_score, shares
 from variorum.edition import ScorePattern, read_manuscript
 from variorum.edition.settings import SourceRule
 from variorum.voices.resident import RESIDENT, Resident
@@ -37,6 +37,9 @@ PLIES, EVERY = 80, 4
 POINTS = {"1-0": 1.0, "1/2-1/2": 0.5, "0-1": 0.0}
 EDGES = (-400, -250, -150, -90, -50, -20, 20, 50, 90, 150, 250, 400)
 """Centipawns at which a bin of the tables ends and the next begins."""
+
+RATINGS_SLOPE = 400.0
+"""What the fit is set against: the scale of ratings, 400 points for odds of ten to one, read in centipawns (common practice, no source)."""
 
 Column = NDArray[np.float64]
 Curve = Callable[[Column], Column]
@@ -203,7 +206,7 @@ def main() -> None:
     )
     print(
         f"Mean log-likelihood of the points: fitted {likelihood(curve(slope)(cp), points):.4f}, "
-        f"slope {DEFAULT_SLOPE:.0f} {likelihood(curve(DEFAULT_SLOPE)(cp), points):.4f}, "
+        f"slope {RATINGS_SLOPE:.0f} {likelihood(curve(RATINGS_SLOPE)(cp), points):.4f}, "
         f"constant {likelihood(np.full(len(cp), points.mean()), points):.4f}."
     )
     for name, seen in (("even", games % 2 == 0), ("odd", games % 2 == 1)):
@@ -214,7 +217,7 @@ def main() -> None:
         print(
             f"Fitted on {name} games: slope {half:.0f}, draws {100 * half_draws:.0f} %. On the others: points "
             f"{likelihood(curve(half)(cp[other]), points[other]):.4f}, "
-            f"slope {DEFAULT_SLOPE:.0f} {likelihood(curve(DEFAULT_SLOPE)(cp[other]), points[other]):.4f}, "
+            f"slope {RATINGS_SLOPE:.0f} {likelihood(curve(RATINGS_SLOPE)(cp[other]), points[other]):.4f}, "
             f"constant {likelihood(np.full(other.sum(), points[seen].mean()), points[other]):.4f}; won, drawn, lost "
             f"{shares_likelihood(curve(half)(cp[other]), half_draws, points[other]):.4f}, "
             f"constant {float(np.mean(np.log(shares_seen[_column(points[other])]))):.4f}."

@@ -37,13 +37,13 @@ class InventedEvidence:
         games = Reading(siglum="G", expected=54.3, noise=4.1, games=318)
         few = Reading(siglum="G", games=3)
         self.entries = {
-            self.names["iqp-main"].position: Entry((_engine("A", 57.4, 1.1, 52), games)),
-            self.names["before the break"].position: Entry((_engine("A", 66.0, 1.4, 115), few)),
+            self.names["iqp-main"].position: Entry((_engine("A", 61.8, 1.1, 52), games)),
+            self.names["before the break"].position: Entry((_engine("A", 74.3, 1.4, 115), few)),
             thrust.position: Entry(
-                (_engine("A", 66.0, 1.4, 115), _engine("B", 62.5, 2.6, 89)),
+                (_engine("A", 74.3, 1.4, 115), _engine("B", 69.5, 2.6, 89)),
                 (
-                    Rival("Bg5", (_engine("A", 55.0, 1.2, 35), few)),
-                    Rival("Bh6", (_engine("A", 48.1, 1.3, -13),)),
+                    Rival("Bg5", (_engine("A", 58.0, 1.2, 35), few)),
+                    Rival("Bh6", (_engine("A", 47.0, 1.3, -13),)),
                 ),
             ),
         }

@@ -6,15 +6,16 @@ from variorum.board.line import Line
 from variorum.board.nags import NAGS, Nag, NagScope, nag_of_sign
 from variorum.board.position import Move, PackedMoves, Position, PositionKey, Side
 from variorum.board.request import Request
-from variorum.board.score import DEFAULT_SLOPE, Score, expected_score
+from variorum.board.score import DRAWS, SLOPE, Score, expected_score
 from variorum.board.verdict import Iteration, Verdict, VerdictLine
 from variorum.board.words import DEFAULT_BANDS, SIGNS, Bands, Sign, band_of, sign_named, sign_of
 
 __all__ = [
     "DEFAULT_BANDS",
-    "DEFAULT_SLOPE",
+    "DRAWS",
     "NAGS",
     "SIGNS",
+    "SLOPE",
     "Bands",
     "Epd",
     "EpdError",

@@ -9,13 +9,17 @@ import msgspec
 
 from variorum.board.position import Side
 
-__all__ = ["DEFAULT_SLOPE", "Score", "expected_score", "shares"]
+__all__ = ["DRAWS", "SLOPE", "Score", "expected_score", "shares"]
 
-DEFAULT_SLOPE = 400.0
-"""Centipawns that multiply the odds by ten, for a voice whose own slope is not fitted yet (methods.md 2).
+SLOPE = 249.0
+"""Centipawns that multiply the odds by ten (methods.md 2).
 
-Common practice, no source: the scale of ratings, where 400 points mean odds of ten to one, read in centipawns.
+Fitted to the resident's games (docs/reference/expected-score.md); for every other voice that speaks in centipawns it is
+a default, common practice, no source. Bands and thresholds in points of E are set for it: they change with it.
 """
+
+DRAWS = 0.57
+"""Of the resident's games, the share that is drawn where E is 50, 0 to 1; from the same fit."""
 
 _LOG10_OF_2 = 0.30102999566398120
 _LN_OF_10 = 2.302585092994045684
@@ -32,7 +36,7 @@ class Score(msgspec.Struct, frozen=True):
     >>> Score.of_cp(36).pawns_text, Score.of_cp(-5).pawns_text, Score.of_mate(-3).pawns_text
     ('+0.36', '−0.05', '#−3')
     >>> round(Score.of_cp(36).expected(), 1), Score.of_mate(-3).expected()
-    (55.2, 0.0)
+    (58.2, 0.0)
     """
 
     cp: int | None = None
@@ -67,19 +71,15 @@ class Score(msgspec.Struct, frozen=True):
             wdl=None if self.wdl is None else self.wdl[::-1],
         )
 
-    def expected(self, slope: float = DEFAULT_SLOPE) -> float:
-        """Expected score E for White, 0 to 100: win + draw/2 where the voice said them; a mate is 100 or 0.
-
-        Args:
-            slope: Centipawns that multiply the odds by ten, for the voice that gave the score.
-        """
+    def expected(self) -> float:
+        """Expected score E for White, 0 to 100: win + draw/2 where the voice said them; a mate is 100 or 0."""
         if self.mate is not None:
             return 100.0 if self.mate > 0 else 0.0
         if self.wdl is not None:
             wins, draws, _ = self.wdl
             return (wins + draws / 2) / 10
         assert self.cp is not None
-        return expected_score(self.cp, slope)
+        return expected_score(self.cp)
 
     @property
     def pawns_text(self) -> str:
@@ -93,7 +93,7 @@ class Score(msgspec.Struct, frozen=True):
 
 
 @functools.lru_cache(maxsize=8192)
-def expected_score(cp: float, slope: float = DEFAULT_SLOPE) -> float:
+def expected_score(cp: float, slope: float = SLOPE) -> float:
     """E for White of a score in centipawns: 100 / (1 + 10^(−cp/slope)), a logistic curve (methods.md 2).
 
     Only additions, products and quotients of doubles are used, so each machine gives the same bits.

@@ -18,9 +18,9 @@ class Bands(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     Common practice, no source: the defaults of methods.md 2.
     """
 
-    slight: Annotated[float, Meta(ge=50, le=100, description="From here White is slightly better.")] = 55.0
-    clear: Annotated[float, Meta(ge=50, le=100, description="From here White is clearly better.")] = 63.0
-    winning: Annotated[float, Meta(ge=50, le=100, description="From here White is winning.")] = 80.0
+    slight: Annotated[float, Meta(ge=50, le=100, description="From here White is slightly better.")] = 58.0
+    clear: Annotated[float, Meta(ge=50, le=100, description="From here White is clearly better.")] = 70.0
+    winning: Annotated[float, Meta(ge=50, le=100, description="From here White is winning.")] = 90.0
 
     def __post_init__(self) -> None:
         if not 50.0 < self.slight < self.clear < self.winning < 100.0:
@@ -57,7 +57,7 @@ _LEVEL = 3
 def sign_of(expected: float, bands: Bands = DEFAULT_BANDS) -> Sign:
     """The sign for an expected score E for White, 0 to 100; a band begins with its edge, seen from 50.
 
-    >>> [sign_of(E).words for E in (50, 55, 62.9, 63, 80, 45, 37)]
+    >>> [sign_of(E).words for E in (50, 58, 69.9, 70, 90, 42, 30)]
     ['level', 'slight White', 'slight White', 'clear White', 'winning White', 'slight Black', 'clear Black']
     """
     if not 0.0 <= expected <= 100.0:
@@ -72,7 +72,7 @@ def band_of(sign: Sign, bands: Bands = DEFAULT_BANDS) -> tuple[float, float]:
     """The range of E for White, lower and upper edge, for which a sign stands.
 
     >>> band_of(sign_named("clear Black"))
-    (20.0, 37.0)
+    (10.0, 30.0)
     """
     edges = [
         0.0,

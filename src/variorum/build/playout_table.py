@@ -12,8 +12,7 @@ from variorum.board import Position, Side, Verdict
 from variorum.graph.practice import FEWEST_GAMES, PracticeScore, clustered_score
 from variorum.store import Tally
 from variorum.voices.playout import Playout, Recipe
-from variorum.voices.resident import RESIDENT
-from variorum.voices.scale import expected_of, slope_of
+from variorum.voices.scale import expected_of
 
 __all__ = [
     "EndingCount",
@@ -178,7 +177,7 @@ def _start(games: Sequence[Playout], verdict: Verdict | None) -> tuple[float | N
     if verdict is not None:
         effort = f"{verdict.nodes:,} nodes" if verdict.nodes else f"depth {verdict.depth}"
         return expected_of(verdict), f"{verdict.voice} at {effort}"
-    first = [one.thoughts[0].score.expected(slope_of(RESIDENT)) for one in games if one.thoughts]
+    first = [one.thoughts[0].score.expected() for one in games if one.thoughts]
     return (statistics.fmean(first), "the first scores of these games") if first else (None, "")
 
 

@@ -173,7 +173,7 @@ def better(position: Position, move: Move, than: Move, ground: Ground) -> Found:
 
 
 def only_move(position: Position, move: Move, ground: Ground) -> Found:
-    """Methods 10: the second best concedes 12 points and crosses from a held game or a won one."""
+    """Methods 10: the second best concedes 18 points and crosses from a held game or a won one."""
     thresholds = ground.settings.thresholds
     band = f"the second best concedes {thresholds.only_move:.0f} or more"
     if len(position.legal_moves()) == 1:

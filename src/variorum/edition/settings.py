@@ -177,21 +177,21 @@ class Budget(msgspec.Struct, frozen=True, kw_only=True):
 class Thresholds(msgspec.Struct, frozen=True, kw_only=True):
     """Where words about moves begin, in points of expected score (0 to 100), and what counts as evidence."""
 
-    questionable: Annotated[_Points, Meta(description="`?!` concedes at least this.")] = 4.0
-    poor: Annotated[_Points, Meta(description="`?` concedes at least this.")] = 8.0
-    very_poor: Annotated[_Points, Meta(description="`??` concedes at least this.")] = 20.0
-    only_move: Annotated[_Points, Meta(description="The second best move concedes at least this.")] = 12.0
+    questionable: Annotated[_Points, Meta(description="`?!` concedes at least this.")] = 6.0
+    poor: Annotated[_Points, Meta(description="`?` concedes at least this.")] = 12.0
+    very_poor: Annotated[_Points, Meta(description="`??` concedes at least this.")] = 30.0
+    only_move: Annotated[_Points, Meta(description="The second best move concedes at least this.")] = 18.0
     hold_from: Annotated[
         _Points, Meta(description="An only move holds: the own score with it is at least this,")
-    ] = 40.0
-    hold_lost: Annotated[_Points, Meta(description="and with the second best move below this.")] = 35.0
+    ] = 35.0
+    hold_lost: Annotated[_Points, Meta(description="and with the second best move below this.")] = 27.0
     win_from: Annotated[_Points, Meta(description="Or it wins: the own score with it is at least this,")] = (
-        80.0
+        90.0
     )
-    win_lost: Annotated[_Points, Meta(description="and with the second best move below this.")] = 70.0
+    win_lost: Annotated[_Points, Meta(description="and with the second best move below this.")] = 80.0
     better: Annotated[
         float, Meta(gt=0, le=100, description="A move called better is worth at least this more.")
-    ] = 2.0
+    ] = 3.0
     common: Annotated[
         _Points, Meta(description="A common move is played in this percent of the games there, or more.")
     ] = 20.0

@@ -21,10 +21,10 @@ from variorum.voices.scale import expected_of
 
 __all__ = ["LARGEST_SHIFT", "Answers", "Hinge", "HingeReport", "HingeStudy", "Question"]
 
-LARGEST_SHIFT: Final = 10.0
-"""By so many points, or by the noise where that is more, may the best other move change its value.
+LARGEST_SHIFT: Final = 0.5
+"""By so much of what the move changes, or by the noise where that is more, may the best other move change its value.
 
-A change that does more changes the position as a whole.
+Else the change is to the position as a whole, and says little of the move.
 """
 
 _RANKS: Final = 3
@@ -146,7 +146,7 @@ class HingeStudy:
         hopeful = [
             pair
             for pair in self._heavy(answers)
-            if not self._is_judged(pair[0], answers) or self._is_accepted(pair[0], answers)
+            if not self._is_judged(pair[0], answers) or self._is_accepted(*pair, answers)
         ]
         others += [_before(change.position) for _, change, _ in self._ranked(hopeful)]
         return [one for one in others if one not in known and _has_other(one.position)]
@@ -178,7 +178,7 @@ class HingeStudy:
         other = self._best_other(self.position, answers)
         strongest, heavy = self._strongest(answers), self._heavy(answers)
         judged = [pair for pair in heavy if self._is_judged(pair[0], answers)]
-        taken = [pair for pair in judged if self._is_accepted(pair[0], answers)]
+        taken = [pair for pair in judged if self._is_accepted(*pair, answers)]
         ranked = self._ranked(taken)
         hinges = tuple(
             self._hinge(rank, change, strength, answers, start) for rank, change, strength in ranked
@@ -265,9 +265,9 @@ class HingeStudy:
     def _is_judged(self, change: Change, answers: Answers) -> bool:
         return not _has_other(change.position) or _before(change.position) in answers
 
-    def _is_accepted(self, change: Change, answers: Answers) -> bool:
+    def _is_accepted(self, change: Change, strength: float, answers: Answers) -> bool:
         shift = self._shift(change, answers)
-        return shift is None or abs(shift) <= max(LARGEST_SHIFT, self._noise)
+        return shift is None or abs(shift) <= max(LARGEST_SHIFT * abs(strength), self._noise)
 
     def _ranked(self, taken: list[tuple[Change, float]]) -> list[tuple[int, Change, float]]:
         """The first ranks, each of what noise does not tell apart from its strongest; within a rank by what ties go by."""

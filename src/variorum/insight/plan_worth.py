@@ -31,8 +31,8 @@ __all__ = [
 
 LEVEL: Final = 0.05
 """Of what is told as a difference, so large a part may be chance."""
-EQUAL: Final = 4.0
-"""Expected scores within so many points are equal; a setting, common practice, no source."""
+EQUAL: Final = 6.0
+"""Expected scores within so many points are equal; a setting, common practice, no source (methods.md 2, points and pawns)."""
 _Z: Final = 1.959963984540054
 _POINTS: Final = np.array([np.nan, 100.0, 0.0, 50.0])
 

@@ -26,7 +26,7 @@ _DIGITS = 9
 class Width(msgspec.Struct, frozen=True, kw_only=True):
     """How broad and how deep: moves that concede at most `margin` points of E, to `plies` from the start."""
 
-    margin: float = 5.0
+    margin: float = 8.0
     plies: int = 16
 
 

@@ -11,29 +11,29 @@ from variorum.board import SIGNS, Bands, Side, band_of, sign_named, sign_of
     ("expected", "glyph"),
     [
         (0, "−+"),
-        (20, "−+"),
-        (20.1, "∓"),
-        (37, "∓"),
-        (37.1, "⩱"),
-        (45, "⩱"),
-        (45.1, "="),
+        (10, "−+"),
+        (10.1, "∓"),
+        (30, "∓"),
+        (30.1, "⩱"),
+        (42, "⩱"),
+        (42.1, "="),
         (50, "="),
-        (54.9, "="),
-        (55, "⩲"),
-        (62.9, "⩲"),
-        (63, "±"),
-        (79.9, "±"),
-        (80, "+−"),
+        (57.9, "="),
+        (58, "⩲"),
+        (69.9, "⩲"),
+        (70, "±"),
+        (89.9, "±"),
+        (90, "+−"),
         (100, "+−"),
     ],
 )
 def test_default_bands(expected: float, glyph: str) -> None:
-    """methods.md 2: level 45–55, slight 55–63, clear 63–80, winning from 80, and mirrored."""
+    """methods.md 2: level 42–58, slight 58–70, clear 70–90, winning from 90, and mirrored."""
     assert sign_of(expected).glyph == glyph
 
 
 def test_bands_are_a_setting() -> None:
-    bands = Bands(slight=52.0, clear=60.0, winning=90.0)
+    bands = Bands(slight=52.0, clear=60.0, winning=85.0)
     assert sign_of(52, bands).words == "slight White"
     assert sign_of(10, bands).words == "winning Black"
     assert band_of(sign_named("level"), bands) == (48.0, 52.0)
@@ -45,7 +45,7 @@ def test_bands_cover_all_without_a_gap() -> None:
     assert all(one[1] == next_one[0] for one, next_one in itertools.pairwise(edges))
 
 
-@pytest.mark.parametrize("bands", [{"slight": 50}, {"slight": 64}, {"clear": 81}, {"winning": 100}])
+@pytest.mark.parametrize("bands", [{"slight": 50}, {"slight": 71}, {"clear": 91}, {"winning": 100}])
 def test_bands_must_rise(bands: dict[str, float]) -> None:
     with pytest.raises(ValueError, match="rise"):
         Bands(**bands)

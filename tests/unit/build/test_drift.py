@@ -61,7 +61,7 @@ def test_one_changed_verdict_turns_claims_over(folder: Path) -> None:
     assert (first.matter, first.before, first.now) == (Matter.CONTRADICTED, "holds", "contradicted")
     assert (first.path, first.line) == ("digest.md", 3)
     assert first.against == "8.Bc4"
-    assert first.old.startswith("owl 99.4") and first.new.startswith("owl 50.0")
+    assert first.old.startswith("owl 100.0") and first.new.startswith("owl 50.0")
     assert (second.matter, second.before, second.now) == (Matter.SETTLED, "contradicted", "holds")
     assert second.path == "manuscript.pgn"
     by_place = {one.place: one for one in report.verdicts}
@@ -85,11 +85,11 @@ def test_what_moved_within_the_noise_is_no_drift(folder: Path) -> None:
 
 
 def test_an_old_best_move_off_the_lines_is_at_least_so_much_worse(folder: Path) -> None:
-    verdict(folder, MAIN, ("8.Bc4", 900), ("8.a3", 700), nodes=DEEP)
+    verdict(folder, MAIN, ("8.Bc4", 900), ("8.a3", 500), nodes=DEEP)
     build(folder)
     (one,) = compared(folder).verdicts
     assert (one.old_move, one.new_move, one.moved, one.gap_is_least) == ("8.Bd3", "8.Bc4", False, True)
-    assert one.gap == pytest.approx(1.2, abs=0.2)
+    assert one.gap == pytest.approx(Score.of_cp(900).expected() - Score.of_cp(500).expected(), abs=0.1)
 
 
 GAME = """[Event "Invented"]

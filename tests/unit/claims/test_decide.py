@@ -13,31 +13,31 @@ estimates = st.lists(st.builds(Estimate, st.floats(0, 100), st.floats(0, 20)), m
 @pytest.mark.parametrize(
     ("value", "sigma", "standing"),
     [
-        (59.0, 2.0, Standing.HOLDS),  # 55.1 to 62.9 lies in 55 to 63
-        (57.5, 2.0, Standing.HOLDS),  # 53.6 lies in the band widened by its σ, from 53 on
-        (56.0, 2.0, Standing.UNDECIDED),  # 52.1 does not
-        (50.0, 2.0, Standing.CONTRADICTED),  # 53.9 is below 55
-        (52.0, 2.0, Standing.UNDECIDED),  # 55.9 reaches into the band
-        (70.0, 2.0, Standing.CONTRADICTED),
-        (59.0, 20.0, Standing.UNDECIDED),
+        (64.0, 3.0, Standing.HOLDS),  # 58.1 to 69.9 lies in 58 to 70
+        (61.5, 3.0, Standing.HOLDS),  # 55.6 lies in the band widened by its σ, from 55 on
+        (60.0, 3.0, Standing.UNDECIDED),  # 54.1 does not
+        (52.0, 3.0, Standing.CONTRADICTED),  # 57.9 is below 58
+        (54.0, 3.0, Standing.UNDECIDED),  # 59.9 reaches into the band
+        (77.0, 3.0, Standing.CONTRADICTED),
+        (64.0, 20.0, Standing.UNDECIDED),
     ],
 )
 def test_one_voice(value: float, sigma: float, standing: Standing) -> None:
-    """Worked by hand from methods.md 13 for the band of a slight edge, 55 to 63."""
-    assert decide([Estimate(value, sigma)], 55.0, 63.0) is standing
+    """Worked by hand from methods.md 13 for the band of a slight edge, 58 to 70."""
+    assert decide([Estimate(value, sigma)], 58.0, 70.0) is standing
 
 
 def test_a_band_is_open_at_the_end_of_the_scale() -> None:
-    assert decide([Estimate(0.1, 3.4)], 0.0, 20.0) is Standing.HOLDS
-    assert decide([Estimate(99.0, 3.4)], 80.0, 100.0) is Standing.HOLDS
-    assert decide([Estimate(0.1, 3.4)], 20.0, 37.0) is Standing.CONTRADICTED
+    assert decide([Estimate(0.1, 3.4)], 0.0, 10.0) is Standing.HOLDS
+    assert decide([Estimate(99.0, 3.4)], 90.0, 100.0) is Standing.HOLDS
+    assert decide([Estimate(0.1, 3.4)], 10.0, 30.0) is Standing.CONTRADICTED
 
 
 def test_voices_must_agree() -> None:
-    inside, outside = Estimate(59.0, 1.0), Estimate(40.0, 1.0)
-    assert decide([inside, inside], 55.0, 63.0) is Standing.HOLDS
-    assert decide([outside, outside], 55.0, 63.0) is Standing.CONTRADICTED
-    assert decide([inside, outside], 55.0, 63.0) is Standing.UNDECIDED
+    inside, outside = Estimate(64.0, 1.0), Estimate(40.0, 1.0)
+    assert decide([inside, inside], 58.0, 70.0) is Standing.HOLDS
+    assert decide([outside, outside], 58.0, 70.0) is Standing.CONTRADICTED
+    assert decide([inside, outside], 58.0, 70.0) is Standing.UNDECIDED
 
 
 def test_nobody_decides_nothing() -> None:

@@ -21,12 +21,12 @@ def fact(markup: str) -> tuple[str | None, list[str]]:
 @pytest.mark.parametrize(
     ("markup", "text"),
     [
-        ('[57.4]{.fact kind=score at="iqp-main"}', "57.4"),
-        ('[57.4]{.fact kind=score at="iqp-main" voice=A}', "57.4"),
-        ('[42.6]{.fact kind=score at="iqp-main" side=black}', "42.6"),
+        ('[61.8]{.fact kind=score at="iqp-main"}', "61.8"),
+        ('[61.8]{.fact kind=score at="iqp-main" voice=A}', "61.8"),
+        ('[38.2]{.fact kind=score at="iqp-main" side=black}', "38.2"),
         ('[+0.52]{.fact kind=score at="iqp-main" show=pawns}', "+0.52"),
         ('[-0.52]{.fact kind=score at="iqp-main" show=pawns side=black}', "−0.52"),
-        ('[57.4 ± 1.1 (+0.52)]{.fact kind=score at="iqp-main" show=full}', "57.4 ± 1.1 (+0.52)"),
+        ('[61.8 ± 1.1 (+0.52)]{.fact kind=score at="iqp-main" show=full}', "61.8 ± 1.1 (+0.52)"),
         ('[⩲]{.fact kind=score at="iqp-main" show=sign}', "⩲"),
         ('[54.3]{.fact kind=score at="iqp-main" voice=G}', "54.3"),
         ('[318]{.fact kind=count at="iqp-main"}', "318"),
@@ -72,9 +72,9 @@ def test_values_are_looked_up(markup: str, text: str) -> None:
 
 
 def test_the_fact_is_printed_as_it_is_now_and_the_change_is_told() -> None:
-    text, faults = fact('[61.0]{.fact kind=score at="iqp-main"}')
-    assert text == "57.4"
-    assert faults == ["fact-changed: '61.0' was typed, '57.4' is so now; the page prints the latter"]
+    text, faults = fact('[60.0]{.fact kind=score at="iqp-main"}')
+    assert text == "61.8"
+    assert faults == ["fact-changed: '60.0' was typed, '61.8' is so now; the page prints the latter"]
 
 
 @pytest.mark.parametrize(

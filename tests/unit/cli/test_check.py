@@ -55,16 +55,16 @@ AFTER = f"{ROOT} Nf6"
     ("sign", "cp", "standing"),
     [
         ("$10", 0, "holds"),
-        ("$14", 0, "undecided"),  # 50 ± 6.7 reaches 55
-        ("$14", -60, "contradicted"),  # E 41.5
-        ("$14", 63, "holds"),  # E 59.0 ± 6.7, in 55 to 63 widened by 3.4
+        ("$14", 0, "undecided"),  # 50 ± 9.4 reaches 58
+        ("$14", -60, "contradicted"),  # E 36.5
+        ("$14", 63, "holds"),  # E 64.2 ± 9.4, in 58 to 70 widened by 4.8
         ("$16", 0, "contradicted"),
         ("$18", 900, "holds"),
         ("$15", 300, "contradicted"),
         ("$11", 0, "holds"),
         ("$12", 0, "holds"),
         ("$15", -63, "holds"),
-        ("$17", -160, "holds"),  # E 28.5
+        ("$17", -160, "holds"),  # E 18.6
         ("$17", 0, "contradicted"),
         ("$19", -900, "holds"),
         ("$19", 0, "contradicted"),
@@ -78,7 +78,7 @@ AFTER = f"{ROOT} Nf6"
 def test_signs_of_evaluation(
     edition: Path, sign: str, cp: int, standing: str, check_json: Callable[..., Any]
 ) -> None:
-    """Bands of methods.md 2, White's view: level 45–55, slight to 63, clear to 80. At 262,144 nodes σ is 3.4."""
+    """Bands of methods.md 2, White's view: level 42–58, slight to 70, clear to 90. At 262,144 nodes σ is 4.8."""
     write(edition, f"1. e4 c6 2. d4 d5 3. exd5 cxd5 4. c4 Nf6 {sign}", verdict(AFTER, ("Nc3", cp)))
     report = check_json(["check", str(edition)], code=int(standing == "contradicted"))
     (claim,) = report["claims"]
@@ -94,9 +94,9 @@ def test_signs_of_evaluation(
 def test_signs_of_concession(
     edition: Path, sign: str, after_cp: int, standing: str, check_json: Callable[..., Any]
 ) -> None:
-    """Black's best is level; the move played leaves White with the given score. `?` concedes 8, `??` 20 (methods.md 13).
+    """Black's best is level; the move played leaves White with the given score. `?` concedes 12, `??` 30 (methods.md 13).
 
-    The noise of a difference is 9.4 at this effort, so a mistake of 8 points cannot be denied yet.
+    The noise of a difference is 13.3 at this effort, so a mistake of 12 points cannot be denied yet.
     """
     before = verdict(ROOT, ("Nf6", 0), ("e6", 5))
     after = verdict(f"{ROOT} b5", ("cxb5", after_cp))
@@ -113,8 +113,8 @@ def test_signs_of_concession(
         ("e6", ("Nf6", 0), ("e6", 10), "contradicted"),
         (
             "Nf6",
-            ("Nf6", 500),
-            ("e6", 900),
+            ("Nf6", 100),
+            ("e6", 700),
             "undecided",
         ),  # much is conceded, but nothing was held (methods.md 10)
     ],

@@ -151,16 +151,16 @@ def test_without_any_verdict(folder: Path, capsys: pytest.CaptureFixture[str]) -
 def test_the_digest_cites_risks_and_hinges(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     semi = "1.d4 d5 2.c4 e6 3.Nc3 Nf6 4.Nf3 c5 5.cxd5 Nxd5 6.e3 Nc6 7.Bd3 cxd4 8.exd4 Be7 9.O-O O-O 10.Re1"
     facts = {
-        'risk at="iqp"': "0.7",
-        f'risk at="iqp" order="{semi}" show=risk': "22.3",
-        f'risk at="iqp" order="{semi}" show=price': "21.6",
+        'risk at="iqp"': "1.1",
+        f'risk at="iqp" order="{semi}" show=risk': "34.4",
+        f'risk at="iqp" order="{semi}" show=price': "33.2",
         'hinge at="iqp" move="10...Nxd4"': "not looked for",
     }
     lines = [f"[{text}]{{.fact kind={kind}}}" for kind, text in facts.items()]
     (folder / "digest.md").write_text("# T\n\n" + ", ".join(lines) + "\n", encoding="utf-8")
     assert main(["publish", str(folder)]) == 0
     page = (folder / "out" / "digest.html").read_text(encoding="utf-8")
-    assert all(f">{text}<" in page for text in ("0.7", "22.3", "21.6"))
+    assert all(f">{text}<" in page for text in ("1.1", "34.4", "33.2"))
     told = capsys.readouterr().err
     assert "no hinges of 10...Nxd4 are known" in told
     assert "fact-changed" not in told

@@ -71,13 +71,13 @@ def test_everything_in_one_report(edition: Path, check_json: Callable[..., Any])
     report = check_json(["position", str(edition), "tabiya"])
     owl, wren = report["voices"]
     assert (owl["siglum"], owl["pawns"], owl["sign"], owl["shallow"]) == ("O", "+0.40", "⩲", False)
-    assert owl["noise"] == pytest.approx(1.96 * 3.4)  # σ at 262,144 nodes
+    assert owl["noise"] == pytest.approx(1.96 * 4.79)  # σ at 262,144 nodes
     assert [line["moves"] for line in owl["lines"]] == ["6.Nf3 Be7", "6.c5 Be7 7.Nf3"]
     assert (wren["siglum"], wren["shallow"]) == ("A", True)
     # The verdict after 6.Nf3 is deeper: 0.80 pawns stand against the 0.40 of the position's own.
     value = report["values"][0]
     assert (value["siglum"], value["leaf"], value["own"]) == ("O", "6.Nf3 Be7", False)
-    assert value["expected"] == pytest.approx(100 / (1 + 10 ** (-0.2)))
+    assert value["expected"] == pytest.approx(100 / (1 + 10 ** (-80 / 249)))
     assert report["range"] is not None
     assert report["order_count"] == 2
     assert report["games"] is None
@@ -110,8 +110,8 @@ def test_a_move_that_was_looked_at_gives_way_to_the_next_best(
     append_verdicts(edition / "verdicts" / "owl.epd", [again])
     assert main(["position", str(edition), "tabiya"]) == 0
     text = capsys.readouterr().out
-    assert "  O 55.7 ± 6.7 (+0.40)" in text
-    assert "With what follows on the map\n  O 51.4 ± 6.7 = (level), best 6.c5; 262,144 nodes" in text
+    assert "  O 59.1 ± 9.4 (+0.40)" in text
+    assert "With what follows on the map\n  O 52.3 ± 9.4 = (level), best 6.c5; 262,144 nodes" in text
 
 
 def test_a_position_that_nobody_knows(edition: Path, capsys: pytest.CaptureFixture[str]) -> None:

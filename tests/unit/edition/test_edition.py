@@ -108,11 +108,11 @@ def test_warnings_leave_the_places_in() -> None:
 def test_defaults_are_those_of_the_methods() -> None:
     """methods.md 2 (bands) and 13, 10 (signs on moves, only move)."""
     settings = opened(GOOD).settings
-    assert (settings.bands.slight, settings.bands.clear, settings.bands.winning) == (55, 63, 80)
+    assert (settings.bands.slight, settings.bands.clear, settings.bands.winning) == (58, 70, 90)
     limits = settings.thresholds
-    assert (limits.questionable, limits.poor, limits.very_poor) == (4, 8, 20)
-    assert (limits.only_move, limits.hold_from, limits.hold_lost) == (12, 40, 35)
-    assert (limits.win_from, limits.win_lost) == (80, 70)
+    assert (limits.questionable, limits.poor, limits.very_poor) == (6, 12, 30)
+    assert (limits.only_move, limits.hold_from, limits.hold_lost) == (18, 35, 27)
+    assert (limits.win_from, limits.win_lost, limits.better) == (90, 80, 3)
     assert settings.words.novelty == "N"
 
 

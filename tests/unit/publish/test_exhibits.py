@@ -74,7 +74,7 @@ def shown(text: str) -> list[str]:
             "plans iqp-main\nside: white\nmost: 1",
             ["Practice: 61 games", "- White: d4–d5 — in 31 of 61, about move 15"],
         ),
-        ("apparatus iqp-main", ["10 ♖e1 A 57.4 ± 1.1 (+0.52) : G 54.3 ± 4.1, 318 games."]),
+        ("apparatus iqp-main", ["10 ♖e1 A 61.8 ± 1.1 (+0.52) : G 54.3 ± 4.1, 318 games."]),
     ],
 )
 def test_what_is_printed(block: str, expected: list[str]) -> None:

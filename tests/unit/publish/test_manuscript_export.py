@@ -47,7 +47,7 @@ def test_verdicts_are_added_as_plain_comments() -> None:
     found = export(f"{PANOV} {{The tabiya.}} Nf6 *")
     (game,) = games(found.pgn)
     node = next(node for node in game.mainline() if node.ply() == 19)
-    assert node.comment == "The tabiya. A 57.4 ± 1.1 (+0.52); G 54.3 ± 4.1, 318 games"
+    assert node.comment == "The tabiya. A 61.8 ± 1.1 (+0.52); G 54.3 ± 4.1, 318 games"
     assert game.comment.startswith("A the resident; verdicts are expected scores for White of 100")
     assert found.left_out == ()
 

@@ -71,7 +71,7 @@ def test_a_whole_page(snapshot) -> None:  # type: ignore[no-untyped-def]
     digest, faults = parse_digest(DIGEST.read_text(encoding="utf-8"), Path("digest.md"))
     spans = [span for span in digest.spans() if span.kind.value == "claim"]
     standings = [Standing.HOLDS, Standing.CONTRADICTED, Standing.UNDECIDED]
-    says = (Reading(siglum="A", expected=57.4, noise=1.1),)
+    says = (Reading(siglum="A", expected=61.8, noise=1.1),)
     claims = {
         span.where: ClaimNote(standing, says, "9 of 14 games")
         for span, standing in zip(spans, standings, strict=True)
@@ -111,7 +111,7 @@ def test_the_policy_lets_in_exactly_what_is_there() -> None:
 
 def test_facts_are_printed_as_they_are_now() -> None:
     page = render('White has [61.0]{.fact kind=score at="iqp-main"}.\n')
-    assert '<span class="fact">57.4</span>.' in page.html
+    assert '<span class="fact">61.8</span>.' in page.html
     assert "61.0" not in page.html
     assert [fault.code for fault in page.diagnostics] == ["fact-changed"]
 
@@ -131,7 +131,7 @@ def test_a_reference_waits_for_the_end_of_its_sentence() -> None:
     page = render(
         'Of [318]{.fact kind=count at="iqp-main"} games, [14.d5]{.line of="before the break"} is new. Of *these*.\n'
         "\n"
-        '- [57.4]{.fact kind=score at="iqp-main"} without a stop\n'
+        '- [61.8]{.fact kind=score at="iqp-main"} without a stop\n'
     )
     assert (
         'is new.<a class="ref" href="#note-1"><sup>1</sup></a><sup>,</sup>'
@@ -148,8 +148,8 @@ def test_the_apparatus_cites_every_voice_with_the_lemma() -> None:
         re.sub(r"<[^>]+>", "", entry[0]).replace("&ensp;", " ").replace("&nbsp;", " ").replace("\u00a0", " ")
     )
     assert plain == (
-        "1 14 d5 A 66.0 ± 1.4 (+1.15) : B 62.5 ± 2.6 (+0.89)."
-        " Bg5 A 55.0 ± 1.2 (+0.35) : G 3 games. Bh6 A 48.1 ± 1.3 (−0.13)."
+        "1 14 d5 A 74.3 ± 1.4 (+1.15) : B 69.5 ± 2.6 (+0.89)."
+        " Bg5 A 58.0 ± 1.2 (+0.35) : G 3 games. Bh6 A 47.0 ± 1.3 (−0.13)."
     )
     assert "<i>B</i> an invented engine; <i>G</i> invented games;" in page.html
 

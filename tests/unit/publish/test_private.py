@@ -54,7 +54,7 @@ Text under it: needle eight.
 
 TODO needle eleven?
 
-Hammers are no name. [57.4]{.fact kind=score at="iqp-main"} is printed.
+Hammers are no name. [61.8]{.fact kind=score at="iqp-main"} is printed.
 """
 
 

@@ -61,7 +61,7 @@ def test_then_what_concedes_least() -> None:
 
 
 def test_branches_of_the_main_line() -> None:
-    """4...Nf6 5.Nc3 is best; 4...e6 gives away 0.2 pawns, 5.Nf3 0.1: E of 30, 50 and 20 centipawns at the slope of 400."""
+    """4...Nf6 5.Nc3 is best; 4...e6 gives away 0.2 pawns, 5.Nf3 0.1: E of 30, 50 and 20 centipawns at the slope of 249."""
 
     def opinion(position: Position) -> dict[str, int]:
         if position == START:
@@ -79,11 +79,11 @@ def test_branches_of_the_main_line() -> None:
     frontier.learn(below)
     skeleton = frontier.skeleton()
     assert Line(START, skeleton.moves[:2]).san() == "4...Nf6 5.Nc3"
-    assert skeleton.expected == pytest.approx(100 / (1 + 10 ** (-30 / 400)))
+    assert skeleton.expected == pytest.approx(100 / (1 + 10 ** (-30 / 249)))
     nf3, e6 = skeleton.branches
     assert (nf3.at, nf3.moves[0].uci, e6.at, e6.moves[0].uci) == (1, "g1f3", 0, "e7e6")
-    assert e6.conceded == pytest.approx(100 / (1 + 10 ** (-50 / 400)) - skeleton.expected)
-    assert nf3.conceded == pytest.approx(skeleton.expected - 100 / (1 + 10 ** (-20 / 400)))
+    assert e6.conceded == pytest.approx(100 / (1 + 10 ** (-50 / 249)) - skeleton.expected)
+    assert nf3.conceded == pytest.approx(skeleton.expected - 100 / (1 + 10 ** (-20 / 249)))
     assert frontier.skeleton(most=1).hidden == 1
 
 

@@ -51,7 +51,7 @@ def command(
             metavar="POINTS",
             help="Look at moves that concede so much, in points of expected score.",
         ),
-    ] = 5.0,
+    ] = 8.0,
     plies: Annotated[int, typer.Option(min=1, max=200, help="Half-moves from the place on.")] = 16,
     most: Annotated[int, typer.Option(min=1, help="List so many branches of the main line.")] = 12,
     as_json: AsJson = False,
