@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from typing import Final
 from urllib.parse import urlencode
 
 import msgspec
@@ -11,6 +13,11 @@ from variorum.edition import Edition, Place
 from variorum.publish.notation import set_line, set_san
 
 __all__ = ["Step", "address", "line_steps", "place_address", "printed"]
+
+
+_MOVE: Final = re.compile(
+    r"[KQRBN]?[a-h]?[1-8]?x?[a-h][1-8](?![\w-])|[a-h](?:x[a-h])?[18]=[QRBN]|O-O|[KQRBN][a-h1-8]{0,2}x?[a-h][1-8]"
+)
 
 
 class Step(msgspec.Struct, frozen=True):
@@ -53,18 +60,22 @@ def line_steps(edition_name: str, line: Line, *, after: int = 0) -> list[Step]:
 
 
 def printed(san: str) -> str:
-    """Moves in SAN with numbers, as they are printed: figurines, numbers and moves held together."""
+    """Moves in SAN with numbers, as they are printed: figurines, numbers and moves held together; other words stay."""
     return " ".join(_word(word) for word in san.split())
 
 
 def _word(word: str) -> str:
     number, dots, move = word.partition("...")
     if dots and number.isdigit():
-        return f"{number}…{set_san(move)}"
+        return f"{number}…{_move(move)}"
     number, dot, move = word.partition(".")
     if dot and number.isdigit():
-        return f"{number}\u00a0{set_san(move)}"
-    return set_san(word)
+        return f"{number}\u00a0{_move(move)}"
+    return _move(word)
+
+
+def _move(word: str) -> str:
+    return set_san(word) if _MOVE.match(word) else word
 
 
 def name_of(edition: Edition, place: Place) -> str:

@@ -8,6 +8,7 @@ import pytest
 from invented_desk import HOSTILE, Desk
 
 from variorum.board import Line
+from variorum.desk.moves import printed
 
 PAGES = [
     "map",
@@ -155,3 +156,8 @@ def test_a_file_that_did_not_change_is_not_sent_again(desk: Desk) -> None:
     first = desk.client.get("/static/board.js")
     again = desk.client.get("/static/board.js", headers={"if-none-match": first.headers["etag"]})
     assert (again.status_code, again.content) == (304, b"")
+
+
+def test_only_moves_are_set_as_moves() -> None:
+    words = "take in a PGN text, after 12...Rc8 13.exd8=Q+ O-O Nbd7!? K"
+    assert printed(words) == "take in a PGN text, after 12…♖c8 13\u00a0exd8=♕+ O-O ♘bd7!? K"

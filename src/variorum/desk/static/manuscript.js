@@ -48,7 +48,7 @@ function go(move, how = {}) {
   forks();
   history.replaceState(null, '', `#n${move.dataset.node}`);
   clearTimeout(timer);
-  if (how.words !== false) timer = window.setTimeout(() => show(move.dataset.node), PAUSE);
+  if (how.words !== false) timer = window.setTimeout(() => show(move.dataset.node, byId('book')?.dataset.hash), PAUSE);
 }
 
 /** What is played here, where the line parts. */

@@ -3,23 +3,31 @@ import { announce, erratum, token } from './desk.js';
 import { act, differences, element } from './differences.js';
 
 const place = document.getElementById('words');
-let hash = '', at = '', change = '', node = '', wanted = '';
+/** What was done, where the page itself shows a place anew. @type {any} */
+let untold = null;
+let hash = '', at = '', change = '', node = '', wanted = '', asked = 0;
 /** @type {string[]} */
 let privateWords = [];
 
-/** Show a part of the page anew. @param {string} [row] the place that is meant, where there are several @returns {Promise<void>} */
-export async function show(row = wanted) {
+/**
+ * Show the words anew.
+ * @param {string} [row] the place that is meant, where there are several
+ * @param {string} [mark] the hash of the text in which it has this number
+ */
+export async function show(row = wanted, mark = hash) {
   if (!place) return;
   wanted = row;
-  const query = row ? `&node=${row}&hash=${hash}` : '';
+  const number = ++asked, query = row ? `&node=${row}&hash=${mark}` : '';
   const answer = await fetch(`${place.dataset.words}${query}`, { headers: { accept: 'application/json' } }).catch(() => null);
   if (!answer?.ok) { erratum(answer ? (await answer.json().catch(() => ({}))).fault ?? 'the words could not be read' : 'the desk does not answer'); return; }
   const parsed = new DOMParser().parseFromString(await answer.text(), 'text/html').body.firstElementChild;
-  if (!parsed) return;
+  if (!parsed || number !== asked) return;
   place.replaceChildren(parsed);
   const part = /** @type {HTMLElement} */ (parsed);
   ({ hash = '', at = '', change = '', node = '' } = part.dataset);
   privateWords = JSON.parse(part.dataset.private || '[]');
+  if (untold) tell(untold);
+  untold = null;
   document.dispatchEvent(new CustomEvent('variorum-shown', { detail: { hash } }));
 }
 
@@ -51,6 +59,7 @@ export async function make(wish) {
   const said = await send(wish);
   if (!said) return null;
   document.dispatchEvent(new CustomEvent('variorum-written', { detail: said }));
+  if (said.node === null && place?.dataset.later !== undefined) { untold = said; return said; }
   await show(said.node === null ? '' : String(said.node));
   tell(said);
   return said;
