@@ -20,7 +20,11 @@ def test_from_a_new_edition_to_a_checked_sentence(browser_page: Page, address: s
 
     page.goto(address)
     page.get_by_label("Title").fill("The Queen's Gambit")
-    page.get_by_label("Its first position").fill("1.d4 d5 2.c4 e6")
+    page.get_by_label("Its first position").fill("1.d4 d5 2.c4")
+    expect(page.locator("#pick-line")).to_have_text(re.compile("c4"))
+    page.locator('#pick [data-sq="e7"]').click()
+    page.locator('#pick [data-sq="e6"]').click()
+    expect(page.get_by_label("Its first position")).to_have_value("1.d4 d5 2.c4 e6")
     page.get_by_label("Folder, made").fill(str(edition))
     page.get_by_role("button", name="Begin it").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Where the lines lead, and where they meet")
@@ -95,7 +99,17 @@ def test_no_page_is_wider_than_the_window(
     page.get_by_label("Its folder").fill(str(folder))
     page.get_by_role("button", name="Open it").click()
     expect(page.locator("h1")).to_contain_text("Where the lines lead")
-    for path in ("map", "position", "orders", "contrast", "claims", "manuscript", "digest", "structures"):
+    for path in (
+        "map",
+        "position",
+        "orders",
+        "contrast",
+        "claims",
+        "manuscript",
+        "digest",
+        "structures",
+        "drift",
+    ):
         page.goto(f"{address}/e/{name}/{path}")
         wide = page.evaluate("document.documentElement.scrollWidth")
         assert wide <= width, path

@@ -61,6 +61,8 @@ def make_app(
         Route("/", _answer(shelf.shelf_page)),
         Route("/shelf/new", _answer(shelf.new), methods=["POST"]),
         Route("/shelf/open", _answer(shelf.open_folder), methods=["POST"]),
+        Route("/shelf/line", _answer(shelf.line)),
+        Route("/e/{name}/state", _answer(shelf.state_part)),
         Route("/shelf/remove", _answer(shelf.remove), methods=["POST"]),
         Route("/e/{name}/map", _answer(edition_map.map_page)),
         Route("/e/{name}/position", _answer(position.position_page)),

@@ -10,9 +10,10 @@ import msgspec
 
 from variorum.board import Line, Position
 from variorum.edition import Edition, Place
+from variorum.edition.folder import MANUSCRIPT
 from variorum.publish.notation import set_line, set_san
 
-__all__ = ["Step", "address", "line_steps", "place_address", "printed"]
+__all__ = ["Step", "address", "line_steps", "place_address", "printed", "text_address"]
 
 
 _MOVE: Final = re.compile(
@@ -37,6 +38,13 @@ def address(edition_name: str, page: str, **query: str) -> str:
 def place_address(edition_name: str, line: Line, page: str = "position") -> str:
     """The address of the position behind a line: its moves, or the FEN where a line has none or does not begin at the start."""
     return address(edition_name, page, at=spelled(line))
+
+
+def text_address(edition_name: str, path: str, line: int, column: int) -> str:
+    """Where a sentence of the author's texts is read and changed: the manuscript at its move, the digest at its line."""
+    if path == MANUSCRIPT:
+        return address(edition_name, "manuscript", place=f"{line}:{column}")
+    return address(edition_name, "digest", line=str(line))
 
 
 def spelled(line: Line) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import hashlib
 import re
 import threading
@@ -26,10 +27,13 @@ class Shelved(msgspec.Struct, frozen=True):
 
     name: str
     folder: Path
+    visited: str = ""
+    """The day on which a page of it was looked at last (ISO 8601), empty where that is not known."""
 
 
 class _Kept(msgspec.Struct):
     folders: list[str]
+    visited: dict[str, str] = {}
 
 
 class Shelf:
@@ -40,15 +44,16 @@ class Shelf:
         self._file = file or settings_path().with_name(_FILE)
         self._lock = threading.Lock()
         try:
-            kept = msgspec.json.decode(self._file.read_bytes(), type=_Kept).folders
+            kept = msgspec.json.decode(self._file.read_bytes(), type=_Kept)
         except (OSError, msgspec.DecodeError):
-            kept = []
-        self._folders = [Path(folder) for folder in kept]
+            kept = _Kept([])
+        self._folders = [Path(folder) for folder in kept.folders]
+        self._visited = {Path(folder): day for folder, day in kept.visited.items()}
 
     def all(self) -> tuple[Shelved, ...]:
         """Every edition whose folder is still one."""
         there = [folder for folder in self._folders if (folder / SETTINGS).is_file()]
-        return tuple(Shelved(_name(folder), folder) for folder in there)
+        return tuple(Shelved(_name(folder), folder, self._visited.get(folder, "")) for folder in there)
 
     def add(self, folder: Path) -> Shelved:
         """Put an edition on the shelf, in front.
@@ -64,9 +69,20 @@ class Shelf:
                 remedy="choose an edition's folder, or begin a new one",
             )
         with self._lock:
-            self._folders = [folder, *(one for one in self._folders if one != folder)][:_MOST]
-            self._keep()
-        return Shelved(_name(folder), folder)
+            self._put_first(folder)
+        return Shelved(_name(folder), folder, self._visited[folder])
+
+    def visit(self, name: str) -> None:
+        """Note that an edition is looked at; it stands in front from now on. What is noted already is not written again."""
+        with self._lock:
+            folder = next((one for one in self._folders if _name(one) == name), None)
+            if folder is not None and (folder != self._folders[0] or self._visited.get(folder) != _today()):
+                self._put_first(folder)
+
+    def _put_first(self, folder: Path) -> None:
+        self._folders = [folder, *(one for one in self._folders if one != folder)][:_MOST]
+        self._visited[folder] = _today()
+        self._keep()
 
     def remove(self, name: str) -> None:
         """Take an edition from the shelf; its files stay."""
@@ -87,7 +103,8 @@ class Shelf:
 
     def _keep(self) -> None:
         self._file.parent.mkdir(parents=True, exist_ok=True)
-        data = msgspec.json.encode(_Kept([str(folder) for folder in self._folders]))
+        visited = {str(folder): self._visited[folder] for folder in self._folders if folder in self._visited}
+        data = msgspec.json.encode(_Kept([str(folder) for folder in self._folders], visited))
         atomic_write(self._file, data, expected_hash=hash_on_disk(self._file))
 
 
@@ -95,3 +112,7 @@ def _name(folder: Path) -> str:
     """The folder's own name where it can stand in an address, with eight signs that tell it from others of that name."""
     plain = re.sub(r"[^a-z0-9]+", "-", folder.name.lower()).strip("-") or "edition"
     return f"{plain}-{hashlib.sha256(str(folder).encode()).hexdigest()[:8]}"
+
+
+def _today() -> str:
+    return datetime.datetime.now(datetime.UTC).date().isoformat()

@@ -16,7 +16,7 @@ from variorum.build.opened import OpenEdition
 from variorum.build.whom import edition_voices
 from variorum.claims.check import CheckedClaim
 from variorum.claims.standing import Standing
-from variorum.desk.moves import address, printed
+from variorum.desk.moves import address, printed, text_address
 from variorum.desk.pages.frame import editions_of, frame, last_work
 from variorum.desk.render import page
 from variorum.desk.replay import Replay, replay_of_text
@@ -115,10 +115,7 @@ def claims_page(request: Request, sent: Any) -> Response:
         decide_at=f"{here}/decide",
         open_at=address(name, "position") + "?at=",
         sigla=sigla,
-        questions=[
-            (one, address(name, "manuscript", game=str(one.game), line=str(one.line)))
-            for one in report.questions
-        ],
+        questions=[(one, text_address(name, MANUSCRIPT, one.line, one.column)) for one in report.questions],
         last=last_work(request, "decide"),
         drift=count_drift(edition.path),
         drift_at=address(name, "drift"),
@@ -146,7 +143,7 @@ def _rows(opened: OpenEdition, report: CheckReport, name: str) -> list[ClaimRow]
 def _row(claim: CheckedClaim, number: int, name: str, voices: list[str], fast: dict[str, float]) -> ClaimRow:
     in_manuscript = claim.path == MANUSCRIPT
     evidence = address(name, "position", at=claim.place) if claim.epd else ""
-    text = address(name, "manuscript" if in_manuscript else "digest", line=str(claim.line))
+    text = text_address(name, claim.path, claim.line, claim.column)
     said = f"{printed(claim.subject)} {claim.says}" if in_manuscript else claim.says
     act: Literal["change", "decide", "games", "none"] = "none"
     if claim.standing == Standing.CONTRADICTED.value:

@@ -13,7 +13,7 @@ from variorum.base import InputError, UsageError
 from variorum.build.drift import drift_of
 from variorum.build.drift_report import ClaimDrift, DriftReport, Matter, News, NewsMove, VerdictDrift
 from variorum.build.drift_words import drift_title, results_in_words, was_before
-from variorum.desk.moves import address, printed
+from variorum.desk.moves import address, printed, text_address
 from variorum.desk.pages.frame import editions_of, frame
 from variorum.desk.render import page
 from variorum.desk.replay import Replay, line_from, replay_of_text
@@ -137,7 +137,7 @@ def _came(news: News) -> str:
 
 def _claim(one: ClaimDrift, name: str) -> DriftRow:
     in_manuscript = one.path == MANUSCRIPT
-    text = address(name, "manuscript" if in_manuscript else "digest", line=str(one.line))
+    text = text_address(name, one.path, one.line, one.column)
     links = [(one.subject if not in_manuscript else "the position", address(name, "position", at=one.place))]
     where = f"{'manuscript' if in_manuscript else 'digest'}, line {one.line}"
     told = [was_before(one)]

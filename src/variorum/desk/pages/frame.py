@@ -21,8 +21,11 @@ def editions_of(request: Request) -> Editions:
 def frame(request: Request, section: str, title: str) -> dict[str, Any]:
     """Values for the base template. `section` is the one the page belongs to, "" outside an edition."""
     name = request.path_params.get("name", "")
+    book = editions_of(request).settings(name)[0].title if name else ""
+    if name:
+        request.app.state.shelf.visit(name)
     return {
-        "book": editions_of(request).settings(name)[0].title if name else "",
+        "book": book,
         "token": request.app.state.token,
         "edition": name,
         "section": section,

@@ -73,7 +73,9 @@ def manuscript_page(request: Request, sent: Any) -> Response:
     name = request.path_params["name"]
     edition, _ = editions_of(request).settings(name)
     manuscript = texts_of(request).manuscript(edition)
-    values = _book(edition, manuscript, request.query_params.get("game", "1"))
+    begin = _node_at_place(manuscript, request.query_params.get("place", ""))
+    of_place = 1 if begin is None else Node(manuscript, begin).game.number
+    values = _book(edition, manuscript, request.query_params.get("game", str(of_place)))
     return page(
         "manuscript.html.j2",
         **frame(request, "manuscript", "Manuscript"),
@@ -84,7 +86,7 @@ def manuscript_page(request: Request, sent: Any) -> Response:
         steps_part=address(name, "manuscript/steps"),
         position_page=address(name, "position"),
         files=files_to_merge(edition),
-        begin=_node_at_place(manuscript, request.query_params.get("place", "")),
+        begin=begin,
     )
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
@@ -11,17 +13,27 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from variorum.base import InputError, UsageError, VariorumError
-from variorum.desk.moves import address
+from variorum.board import Line, Position
+from variorum.build.drift_counts import count_drift
+from variorum.claims.signs import questions_in
+from variorum.desk.moves import address, printed, spelled, text_address
 from variorum.desk.pages.frame import editions_of, frame
 from variorum.desk.render import page
 from variorum.desk.shelf import Shelved
+from variorum.desk.texts import Texts
 from variorum.edition import load_edition, new_edition
-from variorum.edition.folder import SOURCES
+from variorum.edition.folder import MANUSCRIPT, SETTINGS, SOURCES
+from variorum.edition.place import parse_place
 
 if TYPE_CHECKING:
     from variorum.base import Progress
 
-__all__ = ["new", "open_folder", "remove", "shelf_page", "start_work"]
+__all__ = ["line", "new", "open_folder", "remove", "shelf_page", "start_work", "state_part"]
+
+_LOOKED_AT: Final = 500
+_MOST_FOUND: Final = 20
+"""Folders that are looked at for editions, and editions that are told of."""
+_QUESTIONS: Final = 5
 
 
 class _New(msgspec.Struct):
@@ -40,7 +52,10 @@ class _Name(msgspec.Struct):
 
 
 class ShelfRow(msgspec.Struct, frozen=True):
-    """An edition on the shelf: what it is called, whose it is, its roots in words, and what is wrong with its settings."""
+    """An edition on the shelf: what it is called, whose it is, its roots in words, and what is wrong with its settings.
+
+    `fen` is the position of its first root, `visited` the day it was looked at last.
+    """
 
     name: str
     title: str
@@ -48,25 +63,95 @@ class ShelfRow(msgspec.Struct, frozen=True):
     folder: str
     roots: tuple[tuple[str, str], ...]
     fault: str
+    fen: str = ""
+    visited: str = ""
 
 
 def shelf_page(request: Request, sent: Any) -> Response:
     """The editions on this computer, the latest opened first."""
     del sent
-    rows = [_row(one) for one in request.app.state.shelf.all()]
-    return page("shelf.html.j2", **frame(request, "", "Shelf"), rows=rows, home=str(Path.home() / "Variorum"))
+    shelved = request.app.state.shelf.all()
+    return page(
+        "shelf.html.j2",
+        **frame(request, "", "Shelf"),
+        rows=[_row(one) for one in shelved],
+        found=_found([one.folder for one in shelved]),
+        home=str(_home()),
+        start=Position.start().fen,
+    )
+
+
+def _home() -> Path:
+    """Where new editions are put unless the author says otherwise."""
+    return Path.home() / "Variorum"
+
+
+def _found(shelved: Sequence[Path]) -> list[str]:
+    """Folders with an edition that lie beside those on the shelf or in the usual place, and are not on it."""
+    found: dict[Path, None] = {}
+    for folder in dict.fromkeys((_home(), *(one.parent for one in shelved))):
+        with suppress(OSError):
+            for one in islice(sorted(folder.iterdir()), _LOOKED_AT):
+                if (one / SETTINGS).is_file() and one not in shelved:
+                    found[one] = None
+    return [str(one) for one in islice(found, _MOST_FOUND)]
+
+
+def state_part(request: Request, sent: Any) -> Response:
+    """How things stand with an edition: what drifted between its last two builds, and what its author asks himself."""
+    del sent
+    name = request.path_params["name"]
+    edition, _ = editions_of(request).settings(name)
+    texts: Texts = request.app.state.texts
+    questions = list(questions_in(texts.manuscript(edition), edition))
+    return page(
+        "shelf_state.html.j2",
+        drift=count_drift(edition.path),
+        drift_at=address(name, "drift"),
+        contradicted_at=address(name, "claims", standing="contradicted"),
+        undecided_at=address(name, "claims", standing="undecided"),
+        questions=[
+            (one, text_address(name, MANUSCRIPT, one.line, one.column)) for one in questions[:_QUESTIONS]
+        ],
+        more=max(0, len(questions) - _QUESTIONS),
+        claims_at=address(name, "claims") + "#questions",
+    )
+
+
+def line(request: Request, sent: Any) -> Response:
+    """A line that is typed or made on the board before there is an edition: where it leads, and the moves that are legal there."""
+    del sent
+    asked = request.query_params
+    place = parse_place(asked.get("line", "").strip() or "start", {})
+    so_far = place.line or Line(place.position)
+    move = asked.get("move", "").strip()
+    if move == "back":
+        so_far = Line(so_far.start, so_far.moves[:-1])
+    elif move:
+        so_far = so_far.play(so_far.end.parse(move))
+    position = so_far.end
+    return JSONResponse(
+        {
+            "line": spelled(so_far) if so_far.moves or so_far.start != Position.start() else "",
+            "printed": printed(so_far.san()),
+            "fen": position.fen,
+            "legal": [one.uci for one in position.legal_moves()],
+            "mover": position.turn.value.capitalize(),
+        }
+    )
 
 
 def _row(one: Shelved) -> ShelfRow:
     edition, faults = load_edition(one.folder)
     if edition is None:
         fault = faults[0].message if faults else "the settings cannot be read"
-        return ShelfRow(one.name, one.folder.name, "", str(one.folder), (), fault)
+        return ShelfRow(one.name, one.folder.name, "", str(one.folder), (), fault, visited=one.visited)
     roots = tuple(
         (root.name or root.text, root.line.san() if root.line else root.position.fen)
         for root in edition.roots
     )
-    return ShelfRow(one.name, edition.title, edition.side, str(one.folder), roots, "")
+    fen = edition.roots[0].position.fen
+    return ShelfRow(one.name, edition.title, edition.side, str(one.folder), roots, "", fen, one.visited)
 
 
 def new(request: Request, sent: Any) -> Response:

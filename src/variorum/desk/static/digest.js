@@ -104,3 +104,5 @@ document.addEventListener('keydown', event => {
 });
 addEventListener('beforeunload', event => { if (editor.value !== onDisk) event.preventDefault(); });
 show();
+const wanted = Number(new URLSearchParams(location.search).get('line'));   // a sentence that another page leads to
+if (wanted > 0) goTo(wanted);
