@@ -1,50 +1,71 @@
-"""Where the places of a chart stand on the sheet.
+"""Where the places of a chart stand on the sheet, where its lines run level, and where the words go.
 
-Layers and their order by Sugiyama's method (igraph), widths by what the moves need, heights by a linear programme (SciPy).
+Layers and a first order by Sugiyama's method (igraph), a better order by `map_order`, widths by what the moves need, heights by
+`map_heights`.
 
 Sugiyama, Tagawa, Toda: Methods for visual understanding of hierarchical system structures, IEEE Trans. SMC 11(2), 1981.
 """
 
 from __future__ import annotations
 
+import random
+from collections import defaultdict
 from collections.abc import Sequence
-from typing import Final
+from itertools import pairwise
+from typing import Final, Literal
 
 import igraph
 import msgspec
-import numpy as np
-from scipy.optimize import linprog
-from scipy.sparse import lil_array
 
-from variorum.graph.chart import Chart
+from variorum.desk.map_heights import Box, Pull, settled
+from variorum.desk.map_order import Bend, Extent, best_order
+from variorum.graph.chart import Chart, ChartPlace
 
-__all__ = ["Sheet", "SheetFlow", "SheetPlace", "lay_out"]
+__all__ = ["LINE", "Sheet", "SheetFlow", "SheetPlace", "Side", "lay_out"]
 
-_LETTER: Final = 6.7
+LINE: Final = 16.0
+"""Pixels of a line of words."""
+_LETTER: Final = 6.5
 """Pixels of a letter of the moves, at 13 px."""
 _BENDS: Final = 52.0
-"""Pixels that a line needs to bend off and in."""
+"""Pixels that a line needs to bend off and in, as `map.js` draws it."""
+_LEVEL: Final = 30.0
+"""Pixels beside the moves of a line that runs level."""
 _GAP: Final = 3.1
 """Pixels between the lines of a flow, as `map.js` draws them."""
 _LABEL: Final = 18.0
 """Pixels of moves above or below a flow."""
-_UNDER: Final = 36.0
-"""Pixels of score and games below a place."""
 _MARGIN: Final = (40.0, 12.0)
 _MOST_LINES: Final = 10
-_APART: Final = 90.0
+_APART: Final = 84.0
 """Pixels from one layer of places to the next, where the moves need less."""
 _NAME_LETTER: Final = 9.5
 """Pixels of a letter of the names of roots, which stand left of them."""
+_STEEP: Final = 12.0
+"""Pixels from which a line that bends off is in the way of words beside a place."""
+_TURNS: Final = 4
+_MOST_TRIED: Final = 150
+_STARTS: Final = 4
+"""The order is looked for from several beginnings, fewer where there are many marks."""
+_MOST_SIFTED: Final = 450
+"""Up to so many marks the order is improved; more are drawn as Sugiyama's method has them."""
+
+Side = Literal["below", "above", "below left", "above left", "below right", "above right", "left", "root"]
+_SIDES: Final[tuple[Side, ...]] = (
+    "below", "above", "below left", "above left", "below right", "above right", "left",
+)  # fmt: skip
 
 
 class SheetPlace(msgspec.Struct, frozen=True, kw_only=True):
-    """A place of the chart and where it stands; `down` is its row in the narrow form, `across` its place there (0 to 1)."""
+    """A place of the chart, its radius, and on which side of it its words stand."""
 
     number: int
     x: float
     y: float
-    across: float
+    radius: float
+    side: Side
+    half: float
+    """Half of the height that its lines take."""
 
 
 class SheetFlow(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,6 +75,8 @@ class SheetFlow(msgspec.Struct, frozen=True, kw_only=True):
     end: int
     lines: int
     level: float
+    x: float
+    """Middle of the moves; of a line that leads to no place, where they begin."""
     up: str
     down: str
 
@@ -68,145 +91,213 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True):
     flows: tuple[SheetFlow, ...]
 
 
-def lay_out(chart: Chart, moves: Sequence[str]) -> Sheet:
-    """Lay out a chart; `moves` are those of its flows as they are printed."""
-    count = len(chart.places)
-    # Between two layers of places lies one of lines, so that each line has a height of its own.
-    layers = [2 * layer for layer in _layers(chart)]
-    chains = [_chain(layers[flow.start], layers[flow.end]) for flow in chart.flows]
-    rows = _rows(chart, layers, chains)
-    halves = [_halves(text) for text in moves]
-    xs = _columns(chart, layers, halves)
-    heaviest = max((flow.flow for flow in chart.flows), default=1.0)
-    unit = heaviest / _MOST_LINES
-    lines = [max(1, round(flow.flow / unit)) for flow in chart.flows]
-    # What a flow runs at: its first bend, or the end it leads to.
-    level_of: list[int] = []
-    bend = count
-    for flow, chain in zip(chart.flows, chains, strict=True):
-        level_of.append(bend if chain else flow.end)
-        bend += len(chain)
-    heights = _apart(chart, rows, xs, level_of, lines, halves)
-    flows = [
-        SheetFlow(
-            start=flow.start, end=flow.end, lines=number, level=heights[level], up=halved[0], down=halved[1]
-        )
-        for flow, number, level, halved in zip(chart.flows, lines, level_of, halves, strict=True)
+class _Flow(msgspec.Struct, frozen=True):
+    """What the parts of the layout know of a flow. Its level run is the mark `run`."""
+
+    start: int
+    end: int
+    run: int
+    lines: int
+    weight: float
+    ends: bool
+    up: str
+    down: str
+    bends: tuple[float, float]
+    """Where its level run begins and where it ends."""
+
+    @property
+    def half(self) -> float:
+        return self.lines * _GAP / 2
+
+
+def lay_out(chart: Chart, moves: Sequence[str], words: Sequence[Sequence[str]]) -> Sheet:
+    """Lay out a chart.
+
+    Args:
+        chart: Places and flows.
+        moves: The moves of its flows as they are printed.
+        words: The lines of words beside each of its places; of a line that leads to no place, those under its moves.
+    """
+    layers = _layers(chart)
+    halves = [
+        (text, " ".join(words[flow.end])) if chart.places[flow.end].kind == "end" else _halves(text)
+        for flow, text in zip(chart.flows, moves, strict=True)
     ]
-    top = min(rows, default=0.0)
-    span = max(rows, default=0.0) - top
-    places = tuple(
-        SheetPlace(
-            number=number,
-            x=xs[number],
-            y=heights[number],
-            across=(rows[number] - top) / span if span else 0.5,
-        )
-        for number in range(count)
+    radii = [_radius(place) for place in chart.places]
+    wide = [_LETTER * max(map(len, lines), default=0) for lines in words]
+    letters = [_LETTER * max(len(up), len(down)) for up, down in halves]
+    xs = _columns(chart, layers, words, [2 * _BENDS + text for text in letters])
+    unit = max((flow.flow for flow in chart.flows), default=1.0) / _MOST_LINES
+    flows = _flows(chart, xs, halves, unit)
+    order = _order(chart, layers, xs, flows)
+    thick = _thick(len(chart.places), flows)
+    sides: list[Side] = [
+        "root" if place.kind == "root" and layers[place.number] == 0 else "below" for place in chart.places
+    ]
+    pulls = [pull for flow in flows for pull in _pulls(flow)]
+    # Where words can stand depends on where the lines lie, and that on the words; what runs level needs less room along.
+    heights: list[float] = []
+    for turn in range(_TURNS):
+        rooms = [_rooms(flow, heights, radii, wide, sides) for flow in flows]
+        needs = [sum(room) + text for room, text in zip(rooms, letters, strict=True)]
+        xs = _columns(chart, layers, words, needs)
+        flows = _flows(chart, xs, halves, unit)
+        boxes = _boxes(chart, xs, flows, radii, thick, words, sides)
+        heights = settled(order, boxes, pulls, _MARGIN[1])
+        free: list[Side] = [
+            side if side == "root" else _free_side(number, flows, heights)
+            for number, side in enumerate(sides)
+        ]
+        if turn and (free == sides or turn == _TURNS - 1):
+            break
+        sides = free
+    for flow in flows:
+        if flow.ends:
+            heights[flow.end] = heights[flow.run]
+    deepest = max(
+        (heights[mark] + box.below for mark, box in enumerate(boxes) if box.right > box.left), default=0.0
     )
     return Sheet(
-        width=max(xs, default=0.0) + _MARGIN[0],
-        height=max(heights, default=0.0) + _UNDER + 2 * _MARGIN[1],
+        width=max([*xs, *(box.right for box in boxes)], default=0.0) + _MARGIN[1],
+        height=deepest + _MARGIN[1],
         unit=unit,
-        places=places,
-        flows=tuple(flows),
-    )
+        places=tuple(
+            SheetPlace(
+                number=place.number,
+                x=xs[place.number],
+                y=heights[place.number],
+                radius=radii[place.number],
+                side=sides[place.number],
+                half=thick[place.number],
+            )
+            for place in chart.places
+        ),
+        flows=tuple(
+            SheetFlow(
+                start=flow.start, end=flow.end, lines=flow.lines, level=heights[flow.run],
+                x=_middle(flow, xs, room), up=flow.up, down=flow.down
+            )
+            for flow, room in zip(flows, rooms, strict=True)
+        ),
+    )  # fmt: skip
 
 
-class _Box(msgspec.Struct):
-    """What must not be printed over: a place or a level run, with its labels; but what meets may touch."""
-
-    row: float
-    left: float
-    right: float
-    above: float
-    below: float
-    who: int
-    meets: frozenset[int] = frozenset()
+def _radius(place: ChartPlace) -> float:
+    return {"confluence": 18.0, "name": 11.0, "end": 0.0}.get(place.kind, 4.0)
 
 
-def _apart(
+def _flows(
     chart: Chart,
-    rows: list[float],
     xs: list[float],
-    level_of: list[int],
-    lines: list[int],
-    halves: list[tuple[str, str]],
-) -> list[float]:
-    """Heights of places and bends, in the order of the rows from above."""
-    thick = [0.0] * len(chart.places)
-    for side in ("start", "end"):
-        sums = [0.0] * len(chart.places)
-        for flow, number in zip(chart.flows, lines, strict=True):
-            sums[getattr(flow, side)] += number * _GAP / 2
-        thick = [max(one, two) for one, two in zip(thick, sums, strict=True)]
-    boxes = []
-    for place in chart.places:
-        x, half = xs[place.number], thick[place.number]
-        if place.kind == "root":
-            boxes.append(_Box(rows[place.number], 0.0, x + 8, max(half, 16.0), max(half, 24.0), place.number))
-        elif place.kind != "end":
-            tall = max(half, 18.0)
-            boxes.append(_Box(rows[place.number], x - 34, x + 34, tall, tall + _UNDER, place.number))
-    for flow, level, number, (up, down) in zip(chart.flows, level_of, lines, halves, strict=True):
-        half = number * _GAP / 2
-        boxes.append(
-            _Box(
-                rows[level],
-                xs[flow.start] + 20,
-                xs[flow.end] - (0 if chart.places[flow.end].kind == "end" else 20),
-                half + (_LABEL if up else 3),
-                half + (_LABEL if down else 3),
-                level,
-                frozenset((flow.start, flow.end)),
+    halves: Sequence[tuple[str, str]],
+    unit: float,
+) -> list[_Flow]:
+    found = []
+    for number, (flow, (up, down)) in enumerate(zip(chart.flows, halves, strict=True)):
+        left, right, ends = xs[flow.start], xs[flow.end], chart.places[flow.end].kind == "end"
+        bend = min(_BENDS, (right - left) / 2)
+        found.append(
+            _Flow(
+                start=flow.start,
+                end=flow.end,
+                run=len(chart.places) + number,
+                lines=max(1, round(flow.flow / unit)),
+                weight=flow.flow,
+                ends=ends,
+                up=up,
+                down=down,
+                bends=(left + bend, right if ends else right - bend),
             )
         )
-    boxes.sort(key=lambda one: (one.row, one.left))
-    pulls = []
-    for flow, level in zip(chart.flows, level_of, strict=True):
-        pulls.append((flow.start, level, flow.flow))
-        if chart.places[flow.end].kind != "end":
-            pulls.append((level, flow.end, flow.flow))
-    heights = _settled(boxes, pulls, len(rows))
-    for flow, level in zip(chart.flows, level_of, strict=True):
-        if chart.places[flow.end].kind == "end":
-            heights[flow.end] = heights[level]
-    return heights
+    return found
 
 
-def _settled(boxes: list[_Box], pulls: list[tuple[int, int, float]], count: int) -> list[float]:
-    """Heights in which no box covers another and the lines between them bend as little as can be.
+def _thick(places: int, flows: Sequence[_Flow]) -> list[float]:
+    """Half of what the lines of each place take, on the side where they are more."""
+    ins, outs = [0.0] * places, [0.0] * places
+    for flow in flows:
+        outs[flow.start] += flow.half
+        ins[flow.end] += flow.half
+    return [max(both) for both in zip(ins, outs, strict=True)]
 
-    A linear programme: boxes that could cover each other keep their order from above and their distance; what is made least is
-    the sum over the lines of their thickness by the height that they climb or fall.
-    """
-    number = {box.who: at for at, box in enumerate(boxes)}
-    size = len(boxes)
-    cost = np.concatenate([np.full(size, 1e-6), np.array([weight for *_, weight in pulls])])
-    least = [_MARGIN[1] + box.above for box in boxes]
-    rows: list[dict[int, float]] = []
-    limits: list[float] = []
-    for at, box in enumerate(boxes):
-        for above in range(at):
-            other = boxes[above]
-            touch = other.who in box.meets or box.who in other.meets
-            if other.left < box.right and box.left < other.right and not touch:
-                rows.append({above: 1.0, at: -1.0})
-                limits.append(-(other.below + box.above + 3.0))
-    for climb, (start, end, _) in enumerate(pulls, start=size):
-        one, two = number[start], number[end]
-        rows += [{one: 1.0, two: -1.0, climb: -1.0}, {one: -1.0, two: 1.0, climb: -1.0}]
-        limits += [0.0, 0.0]
-    matrix = lil_array((len(rows), len(cost)))
-    for row, entries in enumerate(rows):
-        for column, value in entries.items():
-            matrix[row, column] = value
-    bounds = [(low, None) for low in least] + [(0.0, None)] * len(pulls)
-    found = linprog(cost, A_ub=matrix.tocsr(), b_ub=limits, bounds=bounds, method="highs")
-    heights = [0.0] * count
-    for box, y in zip(boxes, found.x, strict=False):
-        heights[box.who] = float(y)
-    return heights
+
+def _pulls(flow: _Flow) -> list[Pull]:
+    pulls = [Pull(flow.start, flow.run, flow.weight)]
+    return pulls if flow.ends else [*pulls, Pull(flow.run, flow.end, flow.weight)]
+
+
+def _boxes(
+    chart: Chart,
+    xs: list[float],
+    flows: Sequence[_Flow],
+    radii: Sequence[float],
+    thick: Sequence[float],
+    words: Sequence[Sequence[str]],
+    sides: Sequence[Side],
+) -> list[Box]:
+    """What takes room: places with their words, then level runs with their moves."""
+    boxes = []
+    for place in chart.places:
+        number, x = place.number, xs[place.number]
+        if place.kind == "end":
+            boxes.append(Box(x, x, 0.0, 0.0))
+            continue
+        half = max(radii[number], thick[number])
+        tall = LINE * len(words[number]) + 4.0
+        wide = _LETTER * max(map(len, words[number]), default=0)
+        side = sides[number]
+        if side == "root":
+            boxes.append(Box(0.0, x + 8.0, max(half, 15.0), max(half, 22.0)))
+            continue
+        if side == "left":
+            middle = max(half, tall / 2)
+            boxes.append(Box(x - radii[number] - 12.0 - wide, x + radii[number], middle, middle))
+            continue
+        left, right = {
+            "below": (x - wide / 2, x + wide / 2), "above": (x - wide / 2, x + wide / 2),
+            "below left": (x + 8.0 - wide, x + 8.0), "above left": (x + 8.0 - wide, x + 8.0),
+            "below right": (x - 8.0, x - 8.0 + wide), "above right": (x - 8.0, x - 8.0 + wide),
+        }[side]  # fmt: skip
+        left, right = min(left, x - radii[number] - 3.0), max(right, x + radii[number] + 3.0)
+        over, under = (half + tall, half) if side.startswith("above") else (half, half + tall)
+        boxes.append(Box(left, right, over, under))
+    boxes += [
+        Box(
+            xs[flow.start] + 20.0,
+            xs[flow.end] + (14.0 if flow.ends else -20.0),
+            flow.half + (_LABEL if flow.up else 4.0),
+            flow.half + (_LABEL if flow.down else 4.0),
+            frozenset((flow.start, flow.end)),
+        )
+        for flow in flows
+    ]
+    return boxes
+
+
+def _free_side(place: int, flows: Sequence[_Flow], heights: Sequence[float]) -> Side:
+    """Where words are least in the way of the lines that bend off; of equal sides the first."""
+    load: dict[str, float] = defaultdict(float)
+    for flow in flows:
+        if place not in (flow.start, flow.end):
+            continue
+        way = "out" if flow.start == place else "in"
+        climb = heights[flow.run] - heights[place]
+        where = "level" if abs(climb) < _STEEP else "below" if climb > 0 else "above"
+        load[f"{way} {where}"] += flow.lines
+        if where == "level":
+            load[f"{way} up"] += 2.0 * bool(flow.up)
+            load[f"{way} down"] += 2.0 * bool(flow.down)
+    both = load["in above"] > 0 and load["in below"] > 0
+    loads: dict[Side, float] = {
+        "below": load["in below"] + load["out below"],
+        "above": load["in above"] + load["out above"],
+        "below left": load["in below"] + load["in down"],
+        "above left": load["in above"] + load["in up"],
+        "below right": load["out below"] + load["out down"],
+        "above right": load["out above"] + load["out up"],
+        "left": load["in level"] if both else 1e9,
+    }
+    return min(_SIDES, key=lambda side: loads[side])
 
 
 def _layers(chart: Chart) -> list[int]:
@@ -222,54 +313,140 @@ def _layers(chart: Chart) -> list[int]:
     return layers
 
 
-def _chain(start: int, end: int) -> list[int]:
-    """The layers that a flow passes between its places."""
-    return list(range(min(start, end) + 1, max(start, end)))
+def _order(chart: Chart, layers: list[int], xs: list[float], flows: Sequence[_Flow]) -> list[int]:
+    """Places and level runs from above."""
+    extents = [
+        Extent(xs[place.number], xs[place.number], 0.0)
+        if place.kind == "end"
+        else Extent(xs[place.number] - 30.0, xs[place.number] + 30.0, 6.0)
+        for place in chart.places
+    ]
+    bends = []
+    for flow in flows:
+        cost = 1.0 + flow.lines / 4
+        left, right = flow.bends
+        extents.append(Extent(left, right, cost))
+        bends.append(Bend(flow.start, flow.run, xs[flow.start], left, cost))
+        if not flow.ends:
+            bends.append(Bend(flow.run, flow.end, right, xs[flow.end], cost))
+    start = _first_order(chart, layers, flows)
+    if len(extents) > _MOST_SIFTED:
+        return start
+    starts = [start, list(range(len(extents)))]
+    chance = random.Random(len(extents))
+    starts += [chance.sample(start, len(start)) for _ in range(_STARTS * (len(extents) <= _MOST_TRIED))]
+    return best_order(
+        starts[:_STARTS], extents, bends, _blocks(chart, flows) if len(extents) <= _MOST_TRIED else ()
+    )
 
 
-def _rows(chart: Chart, layers: list[int], chains: list[list[int]]) -> list[float]:
-    """Place across of every place, and behind them of every bend of a long flow, so that few lines cross."""
-    all_layers = [*layers]
+def _blocks(chart: Chart, flows: Sequence[_Flow]) -> list[frozenset[int]]:
+    """Marks that belong together: a place with the runs that leave it, that come to it, with all of them."""
+    found = []
+    for place in chart.places:
+        outs = {flow.run for flow in flows if flow.start == place.number}
+        ins = {flow.run for flow in flows if flow.end == place.number}
+        found += [
+            frozenset(ins | {place.number}),
+            frozenset(outs | {place.number}),
+            frozenset(ins | outs | {place.number}),
+        ]
+    return [block for block in dict.fromkeys(found) if len(block) > 1]
+
+
+def _first_order(chart: Chart, layers: list[int], flows: Sequence[_Flow]) -> list[int]:
+    """Sugiyama's order: between two layers of places lies one of lines, so that each line has a height of its own."""
+    all_layers = [2 * layer for layer in layers]
     edges: list[tuple[int, int]] = []
     weights: list[float] = []
-    for flow, chain in zip(chart.flows, chains, strict=True):
-        last = flow.start
-        for layer in chain:
-            all_layers.append(layer)
-            edges.append((last, len(all_layers) - 1))
-            last = len(all_layers) - 1
-        edges.append((last, flow.end))
-        weights += [flow.flow] * (len(chain) + 1)
+    bends: list[list[int]] = []
+    for flow in flows:
+        between = range(
+            min(all_layers[flow.start], all_layers[flow.end]) + 1,
+            max(all_layers[flow.start], all_layers[flow.end]),
+        )
+        chain = list(range(len(all_layers), len(all_layers) + len(between)))
+        all_layers += between
+        steps = [flow.start, *chain, flow.end]
+        edges += pairwise(steps)
+        weights += [flow.weight] * (len(chain) + 1)
+        bends.append(chain)
     if not all_layers:
         return []
     graph = igraph.Graph(n=len(all_layers), edges=edges, directed=True)
     found = graph.layout_sugiyama(layers=all_layers, weights=weights, hgap=1, vgap=1, maxiter=500)
     rows = [float(at[0]) for at in found[: len(all_layers)]]
-    # Of a long flow all bends run level: at the height that most of them have.
-    bend = len(layers)
-    for chain in chains:
-        if chain:
-            level = sorted(rows[bend : bend + len(chain)])[len(chain) // 2]
-            rows[bend : bend + len(chain)] = [level] * len(chain)
-        bend += len(chain)
-    return rows
+    # Of a long line all bends run level: at the height that most of them have.
+    levels = [
+        sorted(rows[bend] for bend in chain)[len(chain) // 2] if chain else rows[flow.end]
+        for flow, chain in zip(flows, bends, strict=True)
+    ]
+    across = [*rows[: len(chart.places)], *levels]
+    return sorted(range(len(across)), key=lambda mark: (across[mark], mark))
 
 
-def _columns(chart: Chart, layers: list[int], halves: list[tuple[str, str]]) -> list[float]:
-    """Place along of every place: each layer as far right as the moves on the way to it need."""
-    needs = [_BENDS * 2 + _LETTER * max(len(up), len(down)) for up, down in halves]
-    names = [len(place.name) for place in chart.places if place.kind == "root"]
-    at = [_NAME_LETTER * max(names, default=4) + _MARGIN[0]] * (max(layers, default=0) + 1)
+def _rooms(
+    flow: _Flow,
+    heights: Sequence[float],
+    radii: Sequence[float],
+    wide: Sequence[float],
+    sides: Sequence[Side],
+) -> tuple[float, float]:
+    """Pixels that a line needs on both sides of its moves: to bend, and for the words of the places that it joins."""
+
+    def beside(place: int, toward: str) -> float:
+        level = bool(heights) and abs(heights[flow.run] - heights[place]) < _STEEP
+        side = sides[place]
+        if side == "root":
+            reach = 0.0
+        elif side == "left":
+            reach = wide[place] + radii[place] + 12.0 if toward == "left" else 0.0
+        elif side.endswith(("left", "right")):
+            reach = wide[place] - 8.0 if side.endswith(toward) else 8.0
+        else:
+            reach = wide[place] / 2
+        return max(_LEVEL if level else _BENDS, reach + 8.0)
+
+    start = beside(flow.start, "right")
+    return (max(start, _BENDS), _LEVEL) if flow.ends else (start, beside(flow.end, "left"))
+
+
+def _middle(flow: _Flow, xs: Sequence[float], rooms: tuple[float, float]) -> float:
+    if flow.ends:
+        return xs[flow.start] + rooms[0] - 4.0
+    return (xs[flow.start] + rooms[0] + xs[flow.end] - rooms[1]) / 2
+
+
+def _named(chart: Chart, layers: list[int], words: Sequence[Sequence[str]]) -> float:
+    """Pixels of the words left of the places where the chart begins: names in small capitals, then numbers."""
+    begins = [
+        words[place.number] for place in chart.places if place.kind == "root" and not layers[place.number]
+    ]
+    return max(
+        (
+            letter * len(line)
+            for lines in begins
+            for letter, line in zip((_NAME_LETTER, _LETTER), lines, strict=False)
+        ),
+        default=0.0,
+    )
+
+
+def _columns(
+    chart: Chart, layers: list[int], words: Sequence[Sequence[str]], needs: Sequence[float]
+) -> list[float]:
+    """Place along of every place: each layer as far right as the lines that lead to it need."""
+    at = [_MARGIN[0] + _named(chart, layers, words)] * (max(layers, default=0) + 1)
     ends = {place.number for place in chart.places if place.kind == "end"}
-    for layer in range(2, len(at), 2):
-        at[layer] = at[layer - 2] + _APART
+    for layer in range(1, len(at)):
+        at[layer] = at[layer - 1] + _APART
         for flow, need in zip(chart.flows, needs, strict=True):
             if layers[flow.end] == layer and flow.end not in ends:
                 at[layer] = max(at[layer], at[layers[flow.start]] + need)
     xs = [at[layer] for layer in layers]
     for flow, need in zip(chart.flows, needs, strict=True):
         if flow.end in ends:
-            xs[flow.end] = xs[flow.start] + need - _BENDS
+            xs[flow.end] = xs[flow.start] + need - _LEVEL
     return xs
 
 

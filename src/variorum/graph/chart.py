@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 
 import msgspec
@@ -16,13 +16,16 @@ __all__ = ["Chart", "ChartFlow", "ChartPlace", "chart"]
 _STEPS = 20_000
 """Stretches of a path that are followed in all: a bound for graphs in which very many paths run side by side."""
 _END_MOVES = 3
-"""Moves of a line that ends at no place of the chart."""
+"""Moves of a line that ends at no place of the chart, behind those that it shares with lines to places."""
+_LONGEST_END = 14
 
 
 class ChartPlace(msgspec.Struct, frozen=True, kw_only=True):
-    """A place of the chart: `kind` is root, name, confluence or end. `line` leads there, `flow` is in percent."""
+    """A place of the chart: `kind` is root, name, confluence, fork or end. `line` leads there, `flow` is in percent."""
 
     number: int
+    key: str
+    """The position's key in 16 hexadecimal digits; of an end that of the first position on the way to it."""
     kind: str
     name: str
     line: str
@@ -40,6 +43,8 @@ class ChartFlow(msgspec.Struct, frozen=True, kw_only=True):
     moves: str
     more: int
     """Other orders between the two."""
+    author: bool = False
+    """Whether each of the moves is in the main text of the author."""
 
 
 class Chart(msgspec.Struct, frozen=True, kw_only=True):
@@ -68,13 +73,18 @@ class _Drawn:
     tell: Teller
     least: float
     marked: frozenset[int]
+    shares: list[float]
+    """Traffic of each edge, 0 where a move returns."""
+    thinnest: float
+    """What is thinner is not followed."""
     between: dict[tuple[int, int], _Gathered] = field(default_factory=dict)
     ends: dict[tuple[int, int], _Gathered] = field(default_factory=dict)
     steps: int = 0
 
     def follow(self, start: int) -> None:
         """Follow what leaves a place until it comes to another, gets too thin or ends; the heaviest first."""
-        traffic, graph = self.tell.traffic, self.tell.graph
+        traffic, graph, shares = self.tell.traffic, self.tell.graph, self.shares
+        # Of each move, how much of what passes it from here comes to a place.
         arrived: dict[int, float] = {}
         stack: list[tuple[float, int, tuple[int, ...]]] = [(float(traffic.nodes[start]), start, ())]
         while stack and self.steps < _STEPS:
@@ -84,68 +94,96 @@ class _Drawn:
             if here <= 0.0:
                 continue
             for edge in graph.edges_of(node):
-                carried = weight * float(traffic.edges[edge]) / here
+                carried = weight * shares[edge] / here
+                if carried <= 0.0 or carried < self.thinnest:
+                    continue
                 target = int(graph.targets[edge])
-                if carried < self.least / 4 or traffic.returns[edge] or target == start:
+                if target == start:
                     continue
                 way = (*edges, edge)
                 if target in self.marked:
                     self.between.setdefault((start, target), _Gathered()).add(carried, way)
-                    arrived[way[0]] = arrived.get(way[0], 0.0) + carried
+                    for one in way:
+                        arrived[one] = arrived.get(one, 0.0) + carried
                 else:
                     stack.append((carried, target, way))
         for edge in graph.edges_of(start):
-            rest = float(traffic.edges[edge]) - arrived.get(edge, 0.0)
+            rest = shares[edge] - arrived.get(edge, 0.0)
             if rest >= self.least and not traffic.returns[edge]:
-                self.ends[start, edge] = _Gathered(rest, rest, self._onward(edge), 1)
+                self.ends[start, edge] = _Gathered(rest, rest, self._onward(edge, arrived), 1)
 
-    def _onward(self, edge: int) -> tuple[int, ...]:
-        """A move, and where the most of its traffic goes on as long as that is a good part of it."""
+    def _onward(self, edge: int, arrived: dict[int, float]) -> tuple[int, ...]:
+        """A move, and where the most of what comes to no place goes on, as long as that is a good part of it."""
         traffic, graph = self.tell.traffic, self.tell.graph
-        way = [edge]
-        while len(way) < _END_MOVES:
-            out = [one for one in graph.edges_of(int(graph.targets[way[-1]])) if not traffic.returns[one]]
-            best = max(out, key=lambda one: float(traffic.edges[one]), default=None)
-            if best is None or int(graph.targets[best]) in self.marked:
+        way, own = [edge], int(edge not in arrived)
+        carried = self.shares[edge]
+        least = (carried - arrived.get(edge, 0.0)) / 2
+        while own < _END_MOVES and len(way) < _LONGEST_END:
+            node = int(graph.targets[way[-1]])
+            here = float(traffic.nodes[node])
+            rests = {
+                one: (carried * self.shares[one] / here) - arrived.get(one, 0.0)
+                for one in graph.edges_of(node)
+                if self.shares[one] > 0.0 and int(graph.targets[one]) not in self.marked
+            }
+            best = max(rests, key=lambda one: rests[one], default=None)
+            if best is None or rests[best] < least:
                 break
-            if float(traffic.edges[best]) < float(traffic.edges[edge]) / 2:
-                break
+            carried *= self.shares[best] / here
             way.append(best)
+            own += best not in arrived
         return tuple(way)
 
 
-def chart(tell: Teller, places: Iterable[int], *, least: float = 0.01, ends: int = 12) -> Chart:
+def chart(
+    tell: Teller,
+    places: Iterable[int],
+    *,
+    roots: Sequence[int] | None = None,
+    wanted: Collection[int] = frozenset(),
+    author: Collection[int] = frozenset(),
+    least: float = 0.01,
+    ends: int = 12,
+) -> Chart:
     """Draw a graph together to some of its nodes.
 
     Args:
         tell: The graph and what is said of it.
         places: Nodes that are places of the chart, with the roots.
+        roots: Where the chart begins; by default at the roots of the graph.
+        wanted: Nodes among the places that are drawn however little traffic comes to them.
+        author: Edges of the author's main text.
         least: Share of the whole traffic, 0 to 1, from which a flow is drawn.
         ends: At most so many lines that lead to no place are drawn, the heaviest.
     """
     graph, traffic = tell.graph, tell.traffic
-    roots = [int(root) for root in np.unique(graph.roots)]
-    marked = list(dict.fromkeys([*roots, *places]))
-    drawn = _Drawn(tell, least, frozenset(marked))
+    begins = [int(root) for root in np.unique(graph.roots)] if roots is None else list(roots)
+    marked = list(dict.fromkeys([*begins, *places]))
+    shares = np.where(traffic.returns, 0.0, traffic.edges).tolist()
+    thinnest = min([least, *(float(traffic.nodes[node]) for node in wanted)]) / 4
+    drawn = _Drawn(tell, least, frozenset(marked), shares, thinnest)
     for node in marked:
         drawn.follow(node)
-    between = {pair: one for pair, one in drawn.between.items() if one.weight >= least}
+    between = {pair: one for pair, one in drawn.between.items() if one.weight >= least or pair[1] in wanted}
     heaviest = sorted(drawn.ends.items(), key=lambda item: (-item[1].weight, item[0]))[:ends]
-    touched = {node for pair in between for node in pair} | {start for (start, _), _ in heaviest} | set(roots)
+    touched = (
+        {node for pair in between for node in pair} | {start for (start, _), _ in heaviest} | set(begins)
+    )
     kept = [node for node in marked if node in touched]
     kept.sort(key=lambda node: (tell.way(node).end.ply, -float(traffic.nodes[node]), node))
     numbers = {node: number for number, node in enumerate(kept)}
-    found = [_place(tell, node, number, node in roots) for node, number in numbers.items()]
+    found = [_place(tell, node, number, node in begins) for node, number in numbers.items()]
     flows = [
-        _flow(tell, numbers[start], numbers[end], start, one)
+        _flow(tell, numbers[start], numbers[end], start, one, author)
         for (start, end), one in sorted(between.items(), key=lambda item: (-item[1].weight, item[0]))
     ]
-    for (start, _), one in heaviest:
+    for (start, edge), one in heaviest:
         number = len(found)
         line = _line(tell, start, one.edges)
         found.append(
             ChartPlace(
                 number=number,
+                key=_key(tell, int(graph.targets[edge])),
                 kind="end",
                 name="",
                 line=line.san(),
@@ -154,20 +192,26 @@ def chart(tell: Teller, places: Iterable[int], *, least: float = 0.01, ends: int
                 values=tell.values(int(graph.targets[one.edges[-1]])),
             )
         )
-        flows.append(_flow(tell, numbers[start], number, start, one))
+        flows.append(_flow(tell, numbers[start], number, start, one, author))
     return Chart(places=tuple(found), flows=tuple(flows))
 
 
-def _place(tell: Teller, node: int, number: int, is_root: bool) -> ChartPlace:
-    named = next((root.name for root in tell.roots if root.position == tell.graph.position(node)), None)
-    name = (named if is_root else None) or tell.name_of(node) or ""
+def _key(tell: Teller, node: int) -> str:
+    return f"{int(tell.graph.keys[node]):016x}"
+
+
+def _place(tell: Teller, node: int, number: int, begins: bool) -> ChartPlace:
+    position = tell.graph.position(node)
+    named = next((root.name for root in tell.roots if root.name and root.position == position), None)
+    name = named or tell.name_of(node) or ""
     parents = sum(
         bool(tell.traffic.edges[one.edge] > 0) and not tell.traffic.returns[one.edge]
         for one in tell.graph.parents(node)
     )
-    kind = "root" if is_root else "confluence" if parents > 1 else "name"
+    kind = "root" if begins else "confluence" if parents > 1 else "name" if name else "fork"
     return ChartPlace(
         number=number,
+        key=_key(tell, node),
         kind=kind,
         name=name,
         line=tell.way(node).san(),
@@ -177,10 +221,19 @@ def _place(tell: Teller, node: int, number: int, is_root: bool) -> ChartPlace:
     )
 
 
-def _flow(tell: Teller, start: int, end: int, node: int, one: _Gathered) -> ChartFlow:
+def _flow(
+    tell: Teller, start: int, end: int, node: int, one: _Gathered, author: Collection[int]
+) -> ChartFlow:
     line = _line(tell, node, one.edges)
     moves = Line(tell.standing(node), line.moves[len(line.moves) - len(one.edges) :]).san()
-    return ChartFlow(start=start, end=end, flow=100.0 * one.weight, moves=moves, more=one.paths - 1)
+    return ChartFlow(
+        start=start,
+        end=end,
+        flow=100.0 * one.weight,
+        moves=moves,
+        more=one.paths - 1,
+        author=all(edge in author for edge in one.edges),
+    )
 
 
 def _line(tell: Teller, node: int, edges: tuple[int, ...]) -> Line:

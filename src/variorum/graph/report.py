@@ -13,6 +13,7 @@ from variorum.board import DEFAULT_BANDS, Bands, Line
 from variorum.edition import Place
 from variorum.graph.flow import Traffic
 from variorum.graph.graph import Graph
+from variorum.graph.landmarks import heaviest_confluences
 from variorum.graph.telling import MapOrder, MapValue, Teller, ValueRange
 from variorum.graph.values import Certainty, VoiceValues
 
@@ -127,7 +128,7 @@ def map_report(
         names=tuple(mapper.place(name, place) for name, place in names.items()),
         confluences=tuple(
             found
-            for rank, node in enumerate(mapper.heaviest_confluences(confluences))
+            for rank, node in enumerate(heaviest_confluences(traffic)[:confluences].tolist())
             if (found := mapper.confluence(node, orders)).merging >= _SLIGHT or rank < _AT_LEAST
         ),
         lines=tuple(mapper.heavy_lines(lines)),
@@ -163,22 +164,6 @@ class _Mapper:
             values=() if node is None else self.tell.values(node),
             range=None if node is None else self.tell.value_range(node),
         )
-
-    def heaviest_confluences(self, limit: int) -> list[int]:
-        """Confluences by the traffic that arrives otherwise than by the heaviest move, then by flow and number."""
-        graph, traffic = self.tell.graph, self.tell.traffic
-        arriving = np.where(traffic.returns, 0.0, traffic.edges)
-        heaviest = np.zeros(graph.nodes)
-        np.maximum.at(heaviest, graph.targets, arriving)
-        nodes = [node for node in graph.confluences().tolist() if self._parts(node)]
-        merging = np.bincount(graph.targets, weights=arriving, minlength=graph.nodes) - heaviest
-        nodes.sort(key=lambda node: (-round(float(merging[node]), 9), -float(traffic.nodes[node]), node))
-        return nodes[:limit]
-
-    def _parts(self, node: int) -> bool:
-        """Whether two moves at least lead to a node that were played or written and do not return."""
-        walked = [a.edge for a in self.tell.graph.parents(node) if self.tell.graph.edge_counts.at(a.edge)]
-        return sum(not self.tell.traffic.returns[edge] for edge in walked) >= 2
 
     def confluence(self, node: int, limit: int) -> Confluence:
         arriving = [

@@ -1,83 +1,157 @@
-/* The map drawn: lines that fork and flow together. Where everything stands is computed by the desk (layout.py). */
+/* The map page: the sheet drawn, walked along by keys, searched, unfolded; what was asked stands in the address. */
 
-const GAP = 3.1, BEND = 52, NS = 'http://www.w3.org/2000/svg';
+import { announce, erratum } from './desk.js';
+import { draw, upstream } from './mapdraw.js';
+import { View } from './mapview.js';
 
-/**
- * @typedef {{ number: number, x: number, y: number, across: number, kind: string, name: string, sig: string, score: string, pm: string, games: string, href: string, label: string }} Place
- * @typedef {{ start: number, end: number, lines: number, level: number, up: string, down: string, label: string }} Flow
- * @typedef {{ width: number, height: number, places: Place[], flows: Flow[] }} Sheet
- */
+const body = /** @type {HTMLElement} */ (document.getElementById('mapbody'));
+/** @type {View | null} */
+let view = null;
+/** @type {import('./mapdraw.js').Sheet | null} */
+let sheet = null;
+let next = -1;
 
-/** @param {string} tag @param {Record<string, string | number>} attributes @param {Element} parent @param {string} [text] */
-function add(tag, attributes, parent, text) {
-  const element = document.createElementNS(NS, tag);
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, String(value));
-  if (text) element.textContent = text;
-  return parent.appendChild(element);
+const svg = () => /** @type {SVGSVGElement} */ (/** @type {unknown} */ (document.getElementById('map')));
+const node = (/** @type {number} */ number) => /** @type {SVGElement | null} */ (svg().querySelector(`.node[data-id="${number}"]`));
+const flow = (/** @type {number} */ index) => /** @type {SVGElement | null} */ (svg().querySelector(`.flow[data-flow="${index}"]`));
+
+/** Draw what the page brought. */
+function begin() {
+  view?.close();
+  view = null; next = -1;
+  const box = document.getElementById('sheet');
+  if (!box) { sheet = null; return; }
+  sheet = /** @type {import('./mapdraw.js').Sheet} */ (JSON.parse(box.dataset.sheet ?? ''));
+  draw(svg(), sheet);
+  view = new View(box, svg(), sheet);
+  const start = sheet.places.find(one => one.found) ?? sheet.places.find(one => one.kind === 'root') ?? sheet.places[0];
+  if (start) node(start.number)?.setAttribute('tabindex', '0');
+  const found = sheet.places.find(one => one.found);
+  if (found) view.see(found.x, found.y);
 }
 
-/** Offsets of the flows on one side of a place, those that run above first. @param {Flow[]} flows @param {(flow: Flow) => number} order */
-function pile(flows, order) {
-  const sorted = [...flows].sort((a, b) => order(a) - order(b));
-  let at = -sorted.reduce((sum, flow) => sum + flow.lines, 0) / 2;
-  return new Map(sorted.map(flow => { const here = at; at += flow.lines; return [flow, here]; }));
+/** Go to another state of the map without leaving the page. @param {string} address @param {boolean} [back] the browser went there itself */
+async function go(address, back = false) {
+  const url = new URL(address, location.href), focused = document.activeElement;
+  const had = focused instanceof SVGElement ? { id: focused.dataset.id, from: focused.dataset.from, to: focused.dataset.to } : null, field = focused?.id;
+  let answer;
+  try { answer = await fetch(`${url.pathname}/sheet${url.search}`); } catch { erratum('the desk does not answer', 'is it still running? Start it again with “variorum desk”'); return; }
+  if (!answer.ok) { location.assign(url); return; }
+  const before = view && { scale: view.scale, x: view.x, y: view.y }, old = sheet;
+  body.replaceChildren(...new DOMParser().parseFromString(await answer.text(), 'text/html').body.childNodes);
+  if (!back) history.pushState(null, '', url);
+  begin();
+  if (view && before && sheet) { view.scale = before.scale; view.x = before.x; view.y = before.y; view.fit(); }
+  const key = (/** @type {string | undefined} */ number) => old?.places.find(one => String(one.number) === number)?.href;
+  const again = had && sheet?.places.find(one => one.href === key(had.id ?? had.from));
+  if (again) focus(node(again.number));
+  else if (field) document.getElementById(field)?.focus();
+  announce(document.querySelector('#found p')?.textContent ?? `${sheet?.places.filter(one => one.kind !== 'end').length ?? 0} places are drawn`);
 }
 
-/** @param {SVGSVGElement} svg @param {Sheet} sheet */
-function draw(svg, sheet) {
-  const { places, flows } = sheet, by = new Map(places.map(place => [place.number, place]));
-  const place = (/** @type {number} */ number) => /** @type {Place} */ (by.get(number));
-  svg.setAttribute('viewBox', `0 0 ${sheet.width} ${sheet.height}`);
-  svg.setAttribute('width', String(sheet.width)); svg.setAttribute('height', String(sheet.height));
-  const outs = new Map(places.map(one => [one.number, pile(flows.filter(flow => flow.start === one.number), flow => flow.level)]));
-  const ins = new Map(places.map(one => [one.number, pile(flows.filter(flow => flow.end === one.number), flow => flow.level)]));
-  const side = (/** @type {Map<number, Map<Flow, number>>} */ all, /** @type {number} */ number) => /** @type {Map<Flow, number>} */ (all.get(number));
-  const thick = (/** @type {number} */ number) => Math.max(...[side(outs, number), side(ins, number)].map(one => [...one.keys()].reduce((sum, flow) => sum + flow.lines, 0))) * GAP / 2;
-  for (const flow of flows) {
-    const a = place(flow.start), b = place(flow.end), group = add('g', { class: 'flow', 'data-from': a.number, 'data-to': b.number }, svg);
-    let from = a.x, to = b.x;
-    for (let line = 0; line < flow.lines; line++) {
-      const ya = a.y + (/** @type {number} */ (side(outs, a.number).get(flow)) + line + .5) * GAP, yb = b.y + (/** @type {number} */ (side(ins, b.number).get(flow)) + line + .5) * GAP;
-      const level = flow.level + (line - (flow.lines - 1) / 2) * GAP;
-      const bend = (/** @type {number} */ one, /** @type {number} */ two) => Math.min(BEND, 14 + Math.abs(one - two) * .9);
-      const b1 = Math.min(bend(ya, level), (b.x - a.x) / 2), b2 = Math.min(bend(level, yb), (b.x - a.x) / 2);
-      add('path', { class: 'g', d: `M${a.x} ${ya}C${a.x + b1 * .55} ${ya} ${a.x + b1 * .45} ${level} ${a.x + b1} ${level}H${b.x - b2}C${b.x - b2 * .45} ${level} ${b.x - b2 * .55} ${yb} ${b.x} ${yb}` }, group);
-      from = a.x + b1; to = b.x - b2;
-    }
-    const x = b.kind === 'end' ? (from + to) / 2 : Math.max(from + 4, (from + to) / 2), half = flow.lines * GAP / 2;
-    if (flow.up) add('text', { x, y: flow.level - half - 5, class: 'san' }, group, flow.up);
-    if (flow.down) add('text', { x, y: flow.level + half + 14, class: 'san' }, group, flow.down);
-    add('title', {}, group, flow.label);
-  }
-  for (const one of places) {
-    if (one.kind === 'end') continue;
-    const link = add('a', { class: `node ${one.kind === 'root' ? 'source' : one.kind === 'name' ? 'place' : one.kind}`, href: one.href, 'data-id': one.number, 'aria-label': one.label }, svg);
-    const confluence = one.kind === 'confluence', radius = one.sig ? (confluence ? 14 : 11) : 4, outer = radius + (confluence ? 4 : 0);
-    add('circle', { cx: one.x, cy: one.y, r: outer, class: 'ring' }, link);
-    if (confluence) add('circle', { cx: one.x, cy: one.y, r: radius, class: 'ring' }, link);
-    if (one.sig) add('text', { x: one.x, y: one.y + (confluence ? 6 : 5), class: 'sig' }, link, one.sig);
-    const low = one.y + Math.max(outer, thick(one.number));
-    if (one.kind === 'root') {
-      add('text', { x: one.x - 14, y: one.y - 1, class: 'name' }, link, one.name);
-      add('text', { x: one.x - 14, y: one.y + 15, class: 'sub' }, link, one.games);
-      continue;
-    }
-    if (one.score) {
-      const score = add('text', { x: one.x, y: low + 17, class: 'score' }, link, one.score);
-      if (one.pm) add('tspan', { class: 'pm', dx: 3 }, score, `± ${one.pm}`);
-    }
-    add('text', { x: one.x, y: low + (one.score ? 32 : 17), class: 'sub' }, link, one.games);
-  }
-  const lift = (/** @type {EventTarget | null} */ target) => {
-    const node = /** @type {SVGElement | null} */ (target instanceof Element ? target.closest('.node') : null);
-    for (const flow of /** @type {NodeListOf<SVGElement>} */ (svg.querySelectorAll('.flow'))) {
-      flow.classList.toggle('lift', !!node && (flow.dataset.from === node.dataset.id || flow.dataset.to === node.dataset.id));
-    }
+/** @param {SVGElement | null} mark */
+function focus(mark) {
+  if (!mark || !sheet) return;
+  for (const one of svg().querySelectorAll('[tabindex="0"]')) one.setAttribute('tabindex', '-1');
+  mark.setAttribute('tabindex', '0');
+  mark.focus({ preventScroll: true });
+  const at = mark.dataset.id === undefined ? sheet.flows[Number(mark.dataset.flow)] : sheet.places[Number(mark.dataset.id)];
+  if ('x' in at) view?.see(at.x, at.y);
+  else { const [a, b] = [at.start, at.end].map(number => /** @type {import('./mapdraw.js').Sheet} */ (sheet).places[number]); view?.see((a.x + b.x) / 2, at.level); }
+}
+
+/** Where an arrow leads from a mark: along the line, or to the next branch beside it. @param {SVGElement} mark @param {string} key */
+function step(mark, key) {
+  if (!sheet) return null;
+  const { flows, places } = sheet;
+  const number = mark.dataset.id === undefined ? -1 : Number(mark.dataset.id), index = mark.dataset.flow === undefined ? -1 : Number(mark.dataset.flow);
+  const heaviest = (/** @type {'start' | 'end'} */ side) => flows.map((one, at) => ({ one, at })).filter(({ one }) => one[side] === number).sort((a, b) => b.one.lines - a.one.lines)[0];
+  const beside = (/** @type {{ at: number, y: number }[]} */ row, /** @type {number} */ here) => {
+    const sorted = row.sort((a, b) => a.y - b.y), place = sorted.findIndex(one => one.at === here);
+    return sorted[place + (key === 'ArrowDown' ? 1 : -1)]?.at;
   };
-  svg.addEventListener('pointerover', event => lift(event.target));
-  svg.addEventListener('focusin', event => lift(event.target));
-  svg.addEventListener('pointerleave', () => lift(null));
+  if (key === 'ArrowRight') {
+    if (index >= 0) return places[flows[index].end].kind === 'end' ? null : node(flows[index].end);
+    const out = heaviest('start'); return out ? flow(out.at) : null;
+  }
+  if (key === 'ArrowLeft') {
+    if (index >= 0) return node(flows[index].start);
+    const into = heaviest('end'); return into ? flow(into.at) : null;
+  }
+  if (index >= 0) {
+    const at = beside(flows.map((one, at) => ({ one, at, y: one.level })).filter(({ one }) => one.start === flows[index].start), index);
+    return at === undefined ? null : flow(at);
+  }
+  const at = beside(places.filter(one => one.kind !== 'end' && Math.abs(one.x - places[number].x) < 60).map(one => ({ at: one.number, y: one.y })), number)
+    ?? beside(places.filter(one => one.kind !== 'end').map(one => ({ at: one.number, y: one.y })), number);
+  return at === undefined ? null : node(at);
 }
 
-const data = document.getElementById('sheet');
-if (data) draw(/** @type {any} */ (document.getElementById('map')), JSON.parse(data.dataset.sheet ?? ''));
+/** Bring out the lines by which a place is reached, or one line. @param {EventTarget | null} target */
+function lift(target) {
+  if (!sheet || !document.getElementById('map')) return;
+  const mark = /** @type {SVGElement | null} */ (target instanceof Element ? target.closest('#map .node, #map .flow, tr[data-place], li[data-place]') : null);
+  const number = mark?.dataset.id ?? mark?.dataset.place, index = mark?.dataset.flow;
+  const lifted = number !== undefined ? upstream(sheet, Number(number)) : new Set(index === undefined ? [] : [Number(index)]);
+  svg().querySelectorAll('.flow').forEach((one, at) => one.classList.toggle('lift', lifted.has(at)));
+}
+
+/** The next place that was found, on the sheet and in the list. */
+function onward() {
+  const list = [...document.querySelectorAll('#found li')];
+  if (!list.length) return;
+  next = (next + 1) % list.length;
+  list.forEach((one, at) => one.toggleAttribute('data-now', at === next));
+  const item = /** @type {HTMLElement} */ (list[next]), number = item.dataset.place;
+  item.scrollIntoView({ block: 'nearest' });
+  for (const one of svg().querySelectorAll('.now')) one.classList.remove('now');
+  if (number !== undefined && sheet) {
+    const place = sheet.places[Number(number)];
+    node(place.number)?.classList.add('now');
+    view?.see(place.x, place.y);
+    lift(item);
+  }
+  announce(`${next + 1} of ${list.length}: ${item.textContent?.trim() ?? ''}`);
+}
+
+/** What the form asks, as an address. @param {HTMLFormElement} form */
+function asked(form) {
+  const query = new URLSearchParams();
+  for (const [name, value] of new FormData(form)) if (value) query.append(name, String(value));
+  return `${form.getAttribute('action')}${query.size ? `?${query}` : ''}`;
+}
+
+body.addEventListener('submit', event => {
+  const form = /** @type {HTMLFormElement} */ (event.target), address = asked(form);
+  event.preventDefault();
+  if (address === location.pathname + location.search && document.querySelector('#found li')) onward();
+  else go(address).then(() => { if (new URL(address, location.href).searchParams.get('find')) onward(); });
+});
+body.addEventListener('change', event => {
+  const field = /** @type {HTMLElement} */ (event.target);
+  if (field instanceof HTMLSelectElement && field.form) go(asked(field.form));
+});
+body.addEventListener('click', event => {
+  const target = /** @type {Element} */ (event.target), link = target.closest('[data-map]'), zoom = /** @type {HTMLElement | null} */ (target.closest('[data-zoom]'))?.dataset.zoom;
+  if (zoom === 'in') view?.zoom(1.3); else if (zoom === 'out') view?.zoom(1 / 1.3); else if (zoom) view?.whole();
+  const plain = !(event.ctrlKey || event.metaKey || event.shiftKey);
+  if (link && plain) { event.preventDefault(); go(link.getAttribute('href') ?? ''); }
+});
+for (const kind of ['pointerover', 'focusin']) body.addEventListener(kind, event => lift(event.target));
+body.addEventListener('keydown', event => {
+  const mark = /** @type {SVGElement | null} */ (event.target instanceof Element ? event.target.closest('#map .node, #map .flow') : null);
+  if (!mark || event.ctrlKey || event.metaKey || event.altKey) return;
+  const arrows = { ArrowLeft: [60, 0], ArrowRight: [-60, 0], ArrowUp: [0, 60], ArrowDown: [0, -60] }, shift = arrows[/** @type {keyof typeof arrows} */ (event.key)];
+  if (shift) { event.preventDefault(); if (event.shiftKey) view?.move(shift[0], shift[1]); else focus(step(mark, event.key)); }
+  else if (event.key === 'Home') { event.preventDefault(); focus(svg().querySelector('.node.root')); }
+  else if (event.key === ' ' && mark.matches('a')) { event.preventDefault(); mark.dispatchEvent(new MouseEvent('click', { bubbles: true, cancelable: true })); }
+});
+document.addEventListener('keydown', event => {
+  if (event.ctrlKey || event.metaKey || event.altKey || (event.target instanceof Element && event.target.closest('input, select, textarea'))) return;
+  if (event.key === '/') { event.preventDefault(); document.getElementById('find')?.focus(); }
+  else if (event.key === '+' || event.key === '=') view?.zoom(1.3);
+  else if (event.key === '-') view?.zoom(1 / 1.3);
+  else if (event.key === '0') view?.whole();
+});
+addEventListener('popstate', () => go(location.href, true));
+begin();

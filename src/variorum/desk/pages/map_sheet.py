@@ -1,0 +1,474 @@
+"""The map as it is drawn and as it is told: one chart, laid out for `map.js`, and the same lines as a running list."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import msgspec
+import numpy as np
+
+from variorum.build.opened import OpenEdition
+from variorum.desk.layout import Sheet, lay_out
+from variorum.desk.map_find import Finding, disputed, find, unanswered
+from variorum.desk.moves import address, printed
+from variorum.desk.pages.map_asked import MapAsked
+from variorum.edition import resolve_place
+from variorum.graph.chart import Chart, ChartFlow, ChartPlace, chart
+from variorum.graph.landmarks import inside, landmarks, reached_from
+from variorum.graph.telling import MapValue
+
+__all__ = ["Drawn", "Meeting", "Row", "draw_map"]
+
+_LETTERS: Final = "KLMNOPQSTUVWXYZABCDEFHIJ"
+"""Marks of the places on the sheet, in this order; G and R would be read as games and the resident."""
+_LEAST: Final = 0.2
+"""A flow is drawn from this share of the traffic on, divided by the number of places."""
+_MARKED: Final = 24
+"""Places found that are drawn; all others are listed."""
+_LISTED: Final = 60
+
+
+class Row(msgspec.Struct, frozen=True, kw_only=True):
+    """A line of the running list: moves to a place or to where the line ends; `branches` leave that place, the main one is last."""
+
+    moves: str
+    share: float
+    lines: int
+    author: bool
+    name: str
+    sig: str
+    value: MapValue | None
+    games: int
+    href: str
+    unfold: str
+    joins: str = ""
+    """Where the place is told elsewhere: what it is called there."""
+    also: tuple[str, ...] = ()
+    """Other ways that come to the place, as text."""
+    key: str = ""
+    branches: tuple[tuple[Row, ...], ...] = ()
+
+
+class Meeting(msgspec.Struct, frozen=True, kw_only=True):
+    """A place with a mark: by which moves it is reached from which other places, its games, what each voice says."""
+
+    number: int
+    sig: str
+    name: str
+    href: str
+    orders: str
+    ways: tuple[tuple[str, str], ...]
+    more: int
+    """Other orders on the same ways."""
+    games: int
+    flow: float
+    values: dict[str, MapValue]
+
+
+class Found(msgspec.Struct, frozen=True, kw_only=True):
+    """A place that was found: whether it is on the sheet (by number), how it is reached, why it was found."""
+
+    number: int | None
+    line: str
+    name: str
+    words: str
+    flow: float
+    href: str
+
+
+class Folded(msgspec.Struct, frozen=True, kw_only=True):
+    """A stretch that is unfolded, in words, and the address without it."""
+
+    words: str
+    href: str
+
+
+class Drawn(msgspec.Struct, frozen=True, kw_only=True):
+    """What the template and `map.js` need. `data` is JSON; `unit` is the percent of the traffic that one line stands for."""
+
+    data: str
+    unit: float
+    places: int
+    meetings: tuple[Meeting, ...]
+    sigla: tuple[tuple[str, str], ...]
+    """Mark and name of the voices with a value on the sheet."""
+    rows: tuple[tuple[Row, ...], ...]
+    found: tuple[Found, ...]
+    found_count: int
+    unfolded: tuple[Folded, ...]
+    author: bool
+
+
+def draw_map(opened: OpenEdition, name: str, asked: MapAsked) -> Drawn | None:
+    """The map that was asked for; `None` where no line leads anywhere yet.
+
+    Args:
+        opened: The edition.
+        name: Its name on the shelf.
+        asked: What the reader asked.
+
+    Raises:
+        InputError: The place it is to begin at is none of the edition's.
+    """
+    begins = _begins(opened, asked)
+    among = None if begins is None else reached_from(opened.graph, begins[0])
+    findings = _findings(opened, asked)
+    if among is not None:
+        findings = [one for one in findings if among[one.node]]
+    wanted = [one.node for one in findings[:_MARKED]]
+    least = _LEAST / max(asked.places, 8)
+    marked = landmarks(opened.tell, asked.places, least=least, among=among)
+    first = len(marked)
+    roots = [int(root) for root in np.unique(opened.graph.roots)] if begins is None else begins
+    unfolded = []
+    for stretch in asked.open:
+        inner = _inside(opened, stretch, {*roots, *marked, *wanted})
+        if inner is not None:
+            start, nodes = inner
+            unfolded.append(
+                Folded(words=_called(opened, start, nodes), href=asked.folding(_map(name), stretch))
+            )
+            marked += nodes
+    drawn = chart(
+        opened.tell,
+        [*marked, *wanted],
+        roots=begins,
+        wanted={*wanted, *marked[first:]},
+        author=_author(opened),
+        least=least,
+        ends=max(6, round(0.6 * (asked.places + len(marked) - first))),
+    )
+    if not drawn.flows:
+        return None
+    return _Drawing(opened, name, asked, drawn).drawn(findings, tuple(unfolded))
+
+
+def _map(name: str) -> str:
+    return address(name, "map")
+
+
+def _begins(opened: OpenEdition, asked: MapAsked) -> list[int] | None:
+    return [opened.node(resolve_place(opened.edition, asked.under))] if asked.under else None
+
+
+def _findings(opened: OpenEdition, asked: MapAsked) -> list[Finding]:
+    found = find(opened, asked.find) if asked.find else None
+    if asked.only:
+        chosen = unanswered(opened) if asked.only == "unanswered" else disputed(opened)
+        both = None if found is None else {one.node for one in found}
+        return [one for one in chosen if both is None or one.node in both]
+    return found or []
+
+
+def _inside(opened: OpenEdition, stretch: str, marked: set[int]) -> tuple[int, list[int]] | None:
+    """Where an unfolded stretch begins, and the nodes that it shows; `None` where the edition no longer has it."""
+    keys = opened.graph.keys
+    ends = [np.flatnonzero(keys == np.uint64(int(part, 16))) for part in stretch.split("-")]
+    if any(len(one) != 1 for one in ends):
+        return None
+    start, end = (int(one[0]) for one in ends)
+    nodes = [node for node in inside(opened.tell, start, end, marked) if node not in marked]
+    return (start, nodes) if nodes else None
+
+
+def _called(opened: OpenEdition, start: int, nodes: Sequence[int]) -> str:
+    """An unfolded stretch in words."""
+    last = max(nodes, key=lambda node: opened.tell.way(node).end.ply)
+    return f"{printed(opened.tell.short_way(start))} to {printed(opened.tell.short_way(last))}"
+
+
+def _author(opened: OpenEdition) -> set[int]:
+    """Edges of the main text of the manuscript."""
+    found: set[int] = set()
+    if opened.manuscript is None:
+        return found
+    graph = opened.graph
+    for game in opened.manuscript.games:
+        before: int | None = None
+        for step in game.main_line:
+            if step.move is None:
+                break
+            node = graph.node_of(step.position)
+            if before is not None and node is not None:
+                found |= {edge for edge in graph.edges_of(before) if int(graph.targets[edge]) == node}
+            before = node
+    return found
+
+
+class _Drawing:
+    """One chart with marks and words for its places."""
+
+    def __init__(self, opened: OpenEdition, name: str, asked: MapAsked, drawn: Chart) -> None:
+        self.opened, self.name, self.asked, self.chart = opened, name, asked, drawn
+        taken = {*opened.sigla.values()}
+        letters = iter([letter for letter in _LETTERS if letter not in taken])
+        self.marks = {
+            place.number: next(letters, "") for place in drawn.places if place.kind in ("name", "confluence")
+        }
+        self.voice = self._voice()
+        self.moves = [printed(flow.moves) for flow in drawn.flows]
+
+    def _voice(self) -> str:
+        """The voice that was asked for, else the one that has most to say here."""
+        counts: dict[str, int] = {}
+        for place in self.chart.places:
+            for value in place.values:
+                counts[value.voice] = counts.get(value.voice, 0) + 1
+        for voice in counts:
+            if self.asked.voice in (voice, self.opened.sigla[voice]):
+                return voice
+        return max(counts, key=lambda voice: counts[voice], default="") if not self.asked.voice else ""
+
+    def value(self, place: ChartPlace) -> MapValue | None:
+        """What the voice of the sheet thinks of a place."""
+        return next((value for value in place.values if value.voice == self.voice), None)
+
+    def href(self, place: ChartPlace) -> str:
+        """The position page of a place."""
+        return address(self.name, "position", at=place.line)
+
+    def short(self, place: ChartPlace) -> str:
+        """A place in a word or two: mark, name or moves."""
+        return self.marks.get(place.number) or place.name or printed(_last_move(place.line))
+
+    def words(self, place: ChartPlace) -> list[tuple[str, str]]:
+        """The lines beside a place, each with the class it is set in."""
+        lines = []
+        if place.kind == "root":
+            return [("name", place.name or "root"), ("sub", _games(place.games))]
+        if place.name:
+            lines.append(("called", place.name))
+        value = self.value(place)
+        if value is not None:
+            lines.append(("value", _value(value)))
+        if place.kind not in ("end", "fork"):
+            lines.append(("sub", _games(place.games)))
+        return lines
+
+    def drawn(self, findings: Sequence[Finding], unfolded: tuple[Folded, ...]) -> Drawn:
+        words = [self.words(place) for place in self.chart.places]
+        sheet = lay_out(self.chart, self.moves, [[text for _, text in lines] for lines in words])
+        numbers = {place.key: place.number for place in self.chart.places if place.kind != "end"}
+        keys = self.opened.graph.keys
+        found = []
+        for one in findings[:_LISTED]:
+            line = self.opened.tell.way(one.node).san()
+            found.append(
+                Found(
+                    number=numbers.get(f"{int(keys[one.node]):016x}"),
+                    line=line,
+                    name=self.opened.tell.name_of(one.node) or "",
+                    words=one.words,
+                    flow=100.0 * float(self.opened.traffic.nodes[one.node]),
+                    href=address(self.name, "position", at=line),
+                )
+            )
+        spoken = {value.voice for place in self.chart.places for value in place.values}
+        return Drawn(
+            data=msgspec.json.encode(self._data(sheet, words, {one.number for one in found})).decode(),
+            unit=sheet.unit,
+            places=sum(place.kind != "end" for place in self.chart.places),
+            meetings=self._meetings(),
+            sigla=tuple((self.opened.sigla[voice], voice) for voice in self.opened.sigla if voice in spoken),
+            rows=_Telling(self, [flow.lines for flow in sheet.flows]).rows(),
+            found=tuple(found),
+            found_count=len(findings),
+            unfolded=unfolded,
+            author=any(flow.author for flow in self.chart.flows),
+        )
+
+    def _data(
+        self, sheet: Sheet, words: list[list[tuple[str, str]]], found: set[int | None]
+    ) -> dict[str, Any]:
+        places = [
+            {
+                **msgspec.structs.asdict(at),
+                "kind": "tabiya" if place.kind == "name" else place.kind,
+                "sig": self.marks.get(place.number, ""),
+                "words": lines,
+                "href": self.href(place),
+                "found": place.number in found,
+                "label": self._place_label(place),
+            }
+            for place, at, lines in zip(self.chart.places, sheet.places, words, strict=True)
+        ]
+        flows = [
+            {
+                **msgspec.structs.asdict(laid),
+                "red": flow.author,
+                "unfold": self.unfold(flow),
+                "label": self._flow_label(flow, moves),
+            }
+            for flow, laid, moves in zip(self.chart.flows, sheet.flows, self.moves, strict=True)
+        ]
+        return {"width": sheet.width, "height": sheet.height, "places": places, "flows": flows}
+
+    def unfold(self, flow: ChartFlow) -> str:
+        """The address at which a flow is unfolded; "" where there is nothing inside."""
+        start, end = self.chart.places[flow.start], self.chart.places[flow.end]
+        if end.kind != "end" and not flow.more and len(flow.moves.split()) < 2:
+            return ""
+        return self.asked.unfolding(_map(self.name), f"{start.key}-{end.key}")
+
+    def _place_label(self, place: ChartPlace) -> str:
+        """A place in words, for those who do not see the sheet."""
+        value = self.value(place)
+        ways = sum(flow.end == place.number for flow in self.chart.flows)
+        said = [
+            self.marks.get(place.number, ""),
+            place.name or f"after {printed(place.line)}",
+            f"{value.voice} {_value(value)}" if value else "",
+            _games(place.games),
+            f"{ways} lines come together here" if ways > 1 else "",
+        ]
+        return ", ".join(filter(None, said))
+
+    def _flow_label(self, flow: ChartFlow, moves: str) -> str:
+        start, end = self.chart.places[flow.start], self.chart.places[flow.end]
+        to = "" if end.kind == "end" else f" to {self.short(end)}"
+        more = f", {_orders(flow.more)}" if flow.more else ""
+        own = ", your main line" if flow.author else ""
+        return f"{moves}, from {self.short(start)}{to}, {flow.flow:.1f} % of the traffic{more}{own}"
+
+    def _meetings(self) -> tuple[Meeting, ...]:
+        found = []
+        for place in self.chart.places:
+            if place.number not in self.marks:
+                continue
+            into = [flow for flow in self.chart.flows if flow.end == place.number]
+            found.append(
+                Meeting(
+                    number=place.number,
+                    sig=self.marks[place.number],
+                    name=place.name,
+                    href=self.href(place),
+                    orders=address(self.name, "orders", at=place.name or place.line),
+                    ways=tuple(
+                        (printed(_last_move(flow.moves)), self.short(self.chart.places[flow.start]))
+                        for flow in into
+                    ),
+                    more=sum(flow.more for flow in into),
+                    games=place.games,
+                    flow=place.flow,
+                    values={value.siglum: value for value in place.values},
+                )
+            )
+        return tuple(found)
+
+
+class _Telling:
+    """The chart as a running list: each place is told once, where most of its traffic comes from."""
+
+    def __init__(self, drawing: _Drawing, lines: Sequence[int]) -> None:
+        self.drawing, self.lines = drawing, lines
+        flows = drawing.chart.flows
+        self.out: dict[int, list[int]] = {}
+        self.told_by: dict[int, int] = {}
+        self.into: dict[int, list[int]] = {}
+        for number, flow in enumerate(flows):
+            self.out.setdefault(flow.start, []).append(number)
+            self.into.setdefault(flow.end, []).append(number)
+            known = self.told_by.get(flow.end)
+            if known is None or flow.flow > flows[known].flow:
+                self.told_by[flow.end] = number
+        self.seen: set[int] = set()
+
+    def rows(self) -> tuple[tuple[Row, ...], ...]:
+        """One running list for each place where the chart begins."""
+        chart_ = self.drawing.chart
+        begins = [
+            place for place in chart_.places if place.kind == "root" and place.number not in self.told_by
+        ]
+        return tuple((self._row(place, None), *self._onward(place.number)) for place in begins)
+
+    def _row(self, place: ChartPlace, number: int | None) -> Row:
+        drawing = self.drawing
+        flow = None if number is None else drawing.chart.flows[number]
+        joins = flow is not None and self.told_by[place.number] != number
+        also = (
+            ()
+            if joins
+            else tuple(self._also(one) for one in self.into.get(place.number, ()) if one != number)
+        )
+        return Row(
+            moves="" if flow is None else printed(flow.moves),
+            share=place.flow if flow is None else flow.flow,
+            lines=0 if number is None else self.lines[number],
+            author=flow is not None and flow.author,
+            name=place.name,
+            sig=drawing.marks.get(place.number, ""),
+            value=drawing.value(place),
+            games=place.games,
+            href=drawing.href(place),
+            unfold="" if flow is None else drawing.unfold(flow),
+            joins=drawing.short(place) if joins else "",
+            also=also,
+            key=place.key,
+        )
+
+    def _also(self, number: int) -> str:
+        flow = self.drawing.chart.flows[number]
+        start = self.drawing.short(self.drawing.chart.places[flow.start])
+        return f"{start}: {printed(flow.moves)}"
+
+    def _onward(self, place: int) -> list[Row]:
+        """What follows a place: branches hang on the row before which they leave, the heaviest goes on as the list does."""
+        rows: list[Row] = []
+        while place not in self.seen:
+            self.seen.add(place)
+            flows = self.drawing.chart.flows
+            ways = sorted(self.out.get(place, ()), key=lambda one: -flows[one].flow)
+            # The list goes on by the heaviest way to a place that is told here; all others are branches of this one.
+            main = next(
+                (
+                    one
+                    for one in ways
+                    if self.drawing.chart.places[flows[one].end].kind != "end" and self._tells(one)
+                ),
+                ways[0] if len(ways) == 1 else None,
+            )
+            branches = tuple(tuple(self._branch(one)) for one in ways if one != main)
+            if branches:
+                rows.append(Row(moves="", share=0, lines=0, author=False, name="", sig="", value=None, games=0, href="", unfold="", branches=branches))  # fmt: skip
+            if main is None:
+                break
+            rows.append(self._row(self.drawing.chart.places[flows[main].end], main))
+            if not self._tells(main):
+                break
+            place = flows[main].end
+        return rows
+
+    def _tells(self, number: int) -> bool:
+        return self.told_by[self.drawing.chart.flows[number].end] == number
+
+    def _branch(self, number: int) -> list[Row]:
+        flow = self.drawing.chart.flows[number]
+        row = self._row(self.drawing.chart.places[flow.end], number)
+        return [row, *self._onward(flow.end)] if self._tells(number) else [row]
+
+
+def _last_move(line: str) -> str:
+    """The last move of a line, with its number."""
+    moves = line.split()
+    if not moves:
+        return "the start"
+    last = moves[-1]
+    if last[0].isdigit():
+        return last
+    number = next((word.partition(".")[0] for word in reversed(moves) if word[0].isdigit()), "")
+    return f"{number}...{last}"
+
+
+def _value(value: MapValue) -> str:
+    sign = {"at least": "≥ ", "at most": "≤ "}.get(value.certainty, "")
+    noise = "" if value.noise is None else f" ± {value.noise:.1f}"
+    return f"{value.siglum} {sign}{value.expected:.1f}{noise}"
+
+
+def _games(number: int) -> str:
+    return f"{number:,} {'game' if number == 1 else 'games'}" if number else "no games"
+
+
+def _orders(more: int) -> str:
+    return f"{more} more {'order' if more == 1 else 'orders'}"
