@@ -2,28 +2,18 @@
 
 from __future__ import annotations
 
-import bisect
 from collections.abc import Iterator
 
 import msgspec
 import numpy as np
 
-from variorum.base import Diagnostic, InputError, Progress
+from variorum.base import Diagnostic, Progress
 from variorum.board import NAGS, Line, Position
+from variorum.build.mentions import Mention, Places
 from variorum.build.opened import OpenEdition
 from variorum.build.spoken import VoiceSays, voices_on
-from variorum.claims.lines import read_line
 from variorum.claims.spans import place_faults
-from variorum.edition import Edition, Manuscript, Node, Place, hides_line, resolve_place
-from variorum.edition.digest import (
-    Diagram,
-    Digest,
-    Heading,
-    Span,
-    SpanKind,
-    Where,
-    plain_text,
-)
+from variorum.edition import Edition, Manuscript, Node, Place, hides_line
 from variorum.graph import (
     MapOrder,
     MapValue,
@@ -35,10 +25,19 @@ from variorum.insight.near_report import NearReport, near_report
 from variorum.insight.squares import SquareLanguage, square_language
 from variorum.insight.structures import structure_of
 from variorum.insight.tempo_report import LineLedger, tempo_report
-from variorum.publish.private import publishable, reason_to_leave_out
+from variorum.publish.private import reason_to_leave_out
 from variorum.store import Filter
 
-__all__ = ["Mention", "Passage", "PositionReport", "Remark", "position_report"]
+__all__ = [
+    "Mention",
+    "Passage",
+    "PositionReport",
+    "Remark",
+    "PositionOrders",
+    "position_at_hand",
+    "position_orders",
+    "position_report",
+]
 
 
 class Remark(msgspec.Struct, frozen=True, kw_only=True):
@@ -63,17 +62,6 @@ class Passage(msgspec.Struct, frozen=True, kw_only=True):
     signs: tuple[str, ...]
     remarks: tuple[Remark, ...]
     moves: tuple[str, ...]
-    private: bool
-
-
-class Mention(msgspec.Struct, frozen=True, kw_only=True):
-    """A place of the digest that is about the position: the heading it stands under, what it is, its words."""
-
-    line: int
-    column: int
-    section: str
-    what: str
-    text: str
     private: bool
 
 
@@ -133,21 +121,42 @@ def position_report(
         InputError: A file cannot be read.
         Interrupted: The user stopped.
     """
-    edition, position = opened.edition, place.position
     diagnostics = list(opened.diagnostics)
-    mentions: tuple[Mention, ...] = ()
     if opened.digest is not None:
-        diagnostics += [*opened.digest_diagnostics, *place_faults(opened.digest, _Places(edition))]
-        mentions = tuple(_mentions(opened.digest, edition, position))
+        diagnostics += [*opened.digest_diagnostics, *place_faults(opened.digest, Places(opened.edition))]
+    report = position_at_hand(opened, place, wanted, orders=orders)
+    node = opened.graph.node_of(place.position)
+    if node is None:
+        return report, diagnostics
+    tell = opened.tell
+    ways = position_orders(opened, node, orders)
+    report = msgspec.structs.replace(
+        report,
+        on_graph=True,
+        values=tell.values(node),
+        range=tell.value_range(node),
+        since=ways.since,
+        order_count=ways.count,
+        orders=ways.orders,
+        near=_near(opened, node, near, progress),
+    )
+    return report, diagnostics
+
+
+def position_at_hand(opened: OpenEdition, place: Place, wanted: Filter, *, orders: int = 8) -> PositionReport:
+    """What look-ups tell of a place: its line, voices, games, texts. What needs the graph is left empty.
+
+    Raises:
+        StoreError: The store is damaged.
+        InputError: A file cannot be read.
+    """
+    edition, position = opened.edition, place.position
     games = None
     if opened.store is not None:
         few = edition.settings.thresholds.few_games
         games = position_games(opened.store, place, wanted, few=few, orders=orders)
-    tell = opened.tell
-    node = opened.graph.node_of(position)
-    found = None if node is None else opened.traffic.orders_to(node, orders)
     structure = structure_of(position)
-    report = PositionReport(
+    return PositionReport(
         name=place.name or "",
         line=place.line.san() if place.line else "",
         fen=position.fen,
@@ -157,24 +166,39 @@ def position_report(
         structure_sources=() if structure is None else structure.structure.sources,
         squares=square_language(position),
         voices=voices_on(position, edition, opened.verdicts, opened.sigla),
-        on_graph=node is not None,
-        values=() if node is None else tell.values(node),
-        range=None if node is None else tell.value_range(node),
-        since=None if found is None or found.since is None else tell.way(found.since).san(),
-        order_count=0 if found is None else found.count,
-        orders=()
-        if found is None
-        else tuple(
+        on_graph=False,
+        values=(),
+        range=None,
+        since=None,
+        order_count=0,
+        orders=(),
+        passages=() if opened.manuscript is None else tuple(_passages(opened.manuscript, edition, position)),
+        mentions=opened.mentions.get(position.key, ()),
+        games=games,
+        ledger=tempo_report(place.line).here if place.line and place.line.moves else None,
+        near=None,
+    )
+
+
+class PositionOrders(msgspec.Struct, frozen=True, kw_only=True):
+    """The heaviest of `count` orders on the graph, from the line `since` on (`None`: from the roots)."""
+
+    since: str | None
+    count: int
+    orders: tuple[MapOrder, ...]
+
+
+def position_orders(opened: OpenEdition, node: int, limit: int) -> PositionOrders:
+    """The orders on the graph that lead to a node, `limit` at most."""
+    tell, found = opened.tell, opened.traffic.orders_to(node, limit)
+    return PositionOrders(
+        since=None if found.since is None else tell.way(found.since).san(),
+        count=found.count,
+        orders=tuple(
             tell.order(found.since, start, edges)
             for start, edges in zip(found.starts, found.orders, strict=True)
         ),
-        passages=() if opened.manuscript is None else tuple(_passages(opened.manuscript, edition, position)),
-        mentions=mentions,
-        games=games,
-        ledger=tempo_report(place.line).here if place.line and place.line.moves else None,
-        near=None if node is None else _near(opened, node, near, progress),
     )
-    return report, diagnostics
 
 
 def _near(opened: OpenEdition, node: int, limit: int, progress: Progress | None) -> NearReport:
@@ -230,53 +254,3 @@ def _move_text(node: Node) -> str:
 def _sign_text(nag: int) -> str:
     entry = NAGS[nag] if nag < len(NAGS) else None
     return (entry and (entry.glyph or entry.ascii)) or f"${nag}"
-
-
-class _Places:
-    """The places of an edition, as line spans look them up."""
-
-    def __init__(self, edition: Edition) -> None:
-        self._edition = edition
-
-    def place(self, text: str) -> Place:
-        """The place that a text says."""
-        return resolve_place(self._edition, text)
-
-
-def _mentions(digest: Digest, edition: Edition, position: Position) -> Iterator[Mention]:
-    places = _Places(edition)
-    headings = [(Where(1, 1), plain_text(digest.title))]
-    headings += [
-        (block.where, plain_text(block.children)) for block in digest.blocks if isinstance(block, Heading)
-    ]
-    public, _ = publishable(digest, edition.settings)
-    published = {span.where for span in public.spans()} | {diagram.where for diagram in public.diagrams()}
-
-    def is_here(text: str) -> bool:
-        try:
-            return places.place(text).position == position
-        except InputError:
-            return False  # told in `place_faults`
-
-    def about(part: Span | Diagram) -> bool:
-        if isinstance(part, Diagram):
-            return is_here(part.place)
-        if part.kind is SpanKind.LINE:
-            line, _ = read_line(part, places, digest.path)
-            return line is not None and line.end == position
-        return is_here(part.attributes.get("at", ""))
-
-    def where(part: Span | Diagram) -> Where:
-        return part.where
-
-    parts: list[Span | Diagram] = [*digest.spans(), *digest.diagrams()]
-    for part in sorted(filter(about, parts), key=where):
-        above = bisect.bisect_right(headings, part.where, key=lambda heading: heading[0]) - 1
-        yield Mention(
-            line=part.where.line,
-            column=part.where.column,
-            section=headings[above][1],
-            what="diagram" if isinstance(part, Diagram) else part.kind.value,
-            text=plain_text(part.caption) if isinstance(part, Diagram) else part.text,
-            private=part.where not in published,
-        )

@@ -20,6 +20,7 @@ from variorum.desk import assets, events
 from variorum.desk.editions import Editions
 from variorum.desk.guard import Guard, new_token
 from variorum.desk.inquiries import Inquiries
+from variorum.desk.later import later
 from variorum.desk.pages import (
     asking,
     claims,
@@ -31,10 +32,12 @@ from variorum.desk.pages import (
     orders,
     plans,
     position,
+    position_parts,
     shelf,
     structures,
     words,
 )
+from variorum.desk.parts import Parts
 from variorum.desk.render import page
 from variorum.desk.shelf import Shelf
 from variorum.desk.texts import Texts
@@ -47,7 +50,11 @@ _MOST_SENT: Final = 64 << 20
 
 
 def make_app(
-    *, hosts: frozenset[str], shelf_list: Shelf | None = None, works: Works | None = None
+    *,
+    hosts: frozenset[str],
+    shelf_list: Shelf | None = None,
+    works: Works | None = None,
+    patience: float = 0.3,
 ) -> Starlette:
     """The application. Whoever serves it sets `state.closing` before it ends: what streams to open pages ends then.
 
@@ -55,6 +62,7 @@ def make_app(
         hosts: Values of the Host header that it answers to.
         shelf_list: The editions on this computer.
         works: Where long work runs.
+        patience: Seconds that a page made in the background may take before its place tells how far it is.
     """
     token = new_token()
     routes = [
@@ -64,19 +72,19 @@ def make_app(
         Route("/shelf/line", _answer(shelf.line)),
         Route("/e/{name}/state", _answer(shelf.state_part)),
         Route("/shelf/remove", _answer(shelf.remove), methods=["POST"]),
-        Route("/e/{name}/map", _answer(edition_map.map_page)),
+        Route("/e/{name}/map", _answer(later(edition_map.map_page))),
         Route("/e/{name}/map/sheet", _answer(edition_map.map_part)),
         Route("/e/{name}/position", _answer(position.position_page)),
         Route("/e/{name}/play", _answer(position.play)),
         Route("/e/{name}/words", _answer(words.words_part)),
         Route("/e/{name}/words", _answer(words.change), methods=["POST"]),
-        Route("/e/{name}/near", _answer(position.near_part)),
+        Route("/e/{name}/part/{part}", _answer(position_parts.answer)),
         Route("/e/{name}/ask", _answer(asking.begin), methods=["POST"]),
         Route("/e/{name}/ask/{number:int}", _answer(asking.look)),
         Route("/e/{name}/ask/{number:int}", _answer(asking.act), methods=["POST"]),
-        Route("/e/{name}/orders", _answer(orders.orders_page)),
-        Route("/e/{name}/plans", _answer(plans.plans_page)),
-        Route("/e/{name}/structures", _answer(structures.structures_page)),
+        Route("/e/{name}/orders", _answer(later(orders.orders_page))),
+        Route("/e/{name}/plans", _answer(later(plans.plans_page))),
+        Route("/e/{name}/structures", _answer(later(structures.structures_page))),
         Route("/e/{name}/contrast", _answer(contrast.contrast_page)),
         Route("/e/{name}/digest", _answer(digest.digest_page)),
         Route("/e/{name}/digest/preview", _answer(digest.preview), methods=["POST"]),
@@ -86,7 +94,7 @@ def make_app(
         Route("/e/{name}/manuscript/book", _answer(manuscript.book_part)),
         Route("/e/{name}/manuscript/tidy", _answer(manuscript.tidy_part)),
         Route("/e/{name}/manuscript/steps", _answer(manuscript.steps_part)),
-        Route("/e/{name}/claims", _answer(claims.claims_page)),
+        Route("/e/{name}/claims", _answer(later(claims.claims_page))),
         Route("/e/{name}/claims/decide", _answer(claims.decide), methods=["POST"]),
         Route("/e/{name}/drift", _answer(drift.drift_page)),
         Route("/e/{name}/drift/found", _answer(drift.found_part)),
@@ -100,6 +108,7 @@ def make_app(
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         yield
         app.state.inquiries.stop_all()
+        await anyio.to_thread.run_sync(app.state.parts.close)
         await anyio.to_thread.run_sync(app.state.works.stop_all)
         app.state.editions.close()
 
@@ -113,6 +122,8 @@ def make_app(
     app.state.closing = threading.Event()
     app.state.shelf = shelf_list or Shelf()
     app.state.editions = Editions(app.state.shelf)
+    app.state.parts = Parts(app.state.editions)
+    app.state.patience = patience
     app.state.works = works or Works()
     app.state.inquiries = Inquiries()
     app.state.texts = Texts()

@@ -1,4 +1,4 @@
-"""The editions that pages look things up in: opened once, kept while their files are as they were, opened anew when they are not."""
+"""The editions that pages look things up in: what is quickly read is read anew with every change of a file, the rest in the background."""
 
 from __future__ import annotations
 
@@ -9,64 +9,113 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from variorum.base import InputError, Severity
+from variorum.base import InputError, Progress, Severity
 from variorum.base.settings import UserSettings, load_user_settings, settings_path
-from variorum.build.opened import OpenEdition
+from variorum.build.opened import FileStamp, OpenEdition, Pool, stamp_of
 from variorum.desk.shelf import Shelf
 from variorum.edition import Edition, load_edition
 from variorum.edition.folder import DIGEST, MANUSCRIPT, SETTINGS, VERDICTS
 from variorum.graph.inputs import STORE_FILE
 
-__all__ = ["Editions"]
+__all__ = ["Editions", "Stamp"]
 
 _QUICK: Final = 0.5
-"""Seconds: what takes longer to open is not opened anew for each change of a file, but as often as `_PATIENCE` says."""
+"""Seconds: a graph that is grown more quickly is grown anew with each change of a file, another as often as `_PATIENCE` says."""
 _PATIENCE: Final = 20.0
-"""Of the time, less than the twentieth part goes into opening anew."""
+"""Of the time, less than the twentieth part goes into growing a graph anew while files keep changing."""
 
-_Stamp = tuple[tuple[str, int, int], ...]
+Stamp = tuple[FileStamp | int | None, ...]
+"""What an edition is made from: every file of its texts, settings and verdicts, and the commits of its store."""
 
 
-class _Kept:
-    def __init__(self) -> None:
+class _View:
+    """An edition as one kind of reader has it: opened once, renewed when something changed."""
+
+    def __init__(self, pool: Pool) -> None:
         self.lock = threading.Lock()
-        self.stamp: _Stamp | None = None
+        self.pool = pool
+        self.files: Stamp = ()
+        self.stamp: Stamp = ()
         self.opened: OpenEdition | None = None
-        self.seconds = 0.0
-        self.since = 0.0
+        self.seconds = self.since = 0.0
+
+    def is_current(self, folder: Path) -> bool:
+        """Whether no file changed since it was renewed."""
+        opened = self.opened
+        return opened is not None and self.files == _files(folder, opened.edition.store_folder(opened.user))
+
+    def renew(self, folder: Path, progress: Progress | None = None) -> OpenEdition:
+        """Open the edition, or have it as it is now."""
+        edition, user = _load(folder)
+        files = _files(folder, edition.store_folder(user))
+        if self.opened is None:
+            self.opened = OpenEdition(edition, user, progress=progress, pool=self.pool)
+        else:
+            self.opened = self.opened.renewed(edition, user, progress=progress)
+        self.files, self.stamp = files, _stamp(files, self.opened)
+        return self.opened
 
 
 class Editions:
-    """Every edition that was asked for, by its name on the shelf."""
+    """Every edition that was asked for, by its name on the shelf.
+
+    Each is had twice: `reading` for what look-ups tell, always as the files are now; and `grown` for what needs the graph,
+    as new as its growing allows. Each has a reader of the store of its own, so that no look-up waits for a long count.
+    """
 
     def __init__(self, shelf: Shelf) -> None:
         self._shelf = shelf
         self._lock = threading.Lock()
-        self._kept: dict[str, _Kept] = {}
+        self._views: dict[str, tuple[_View, _View]] = {}
 
     @contextmanager
     def reading(self, name: str) -> Iterator[OpenEdition]:
-        """An edition for one page; two pages of one edition are made one after the other.
+        """An edition for a page of look-ups, as its files are now.
 
         Raises:
             InputError: No edition has the name, or its settings have errors.
             StoreError: Its store is damaged.
         """
         folder = self._shelf.get(name).folder
-        with self._lock:
-            kept = self._kept.setdefault(name, _Kept())
-        with kept.lock:
-            stamp = _stamp(folder, kept.opened)
-            quick = kept.seconds < _QUICK or time.monotonic() - kept.since > _PATIENCE * kept.seconds
-            if kept.opened is None or (stamp != kept.stamp and quick):
+        view, _ = self._of(name)
+        with view.lock:
+            opened = view.opened if view.is_current(folder) else None
+            if opened is None:
+                opened = view.renew(folder)
+        yield opened
+
+    def stamp(self, name: str) -> Stamp:
+        """What `grown` is made from, or will be when it is asked for next: with the same stamp it tells the same.
+
+        Raises:
+            InputError: No edition has the name, or its settings have errors.
+            StoreError: Its store is damaged.
+        """
+        reading, grown = self._of(name)
+        with self.reading(name):
+            now = reading.stamp
+        return grown.stamp if grown.opened is not None and not _may_grow(grown, now) else now
+
+    def grown(self, name: str, progress: Progress | None = None) -> tuple[OpenEdition, Stamp]:
+        """An edition whose graph is there, and what it is made from. Who asks first waits for it, who asks meanwhile too.
+
+        Raises:
+            InputError: No edition has the name, its settings have errors, or a file cannot be read.
+            StoreError: Its store is damaged.
+            Interrupted: The user stopped.
+        """
+        wanted = self.stamp(name)
+        folder = self._shelf.get(name).folder
+        _, view = self._of(name)
+        with view.lock:
+            if view.opened is None or view.stamp != wanted:
                 began = time.monotonic()
-                fresh = _grown(folder)
-                if kept.opened is not None:
-                    kept.opened.close()
-                kept.opened, kept.stamp = fresh, stamp
-                kept.since = time.monotonic()
-                kept.seconds = kept.since - began
-            yield kept.opened
+                fresh = view.renew(folder, progress)
+                assert fresh.tell.graph is fresh.graph
+                view.since = time.monotonic()
+                view.seconds = view.since - began
+            assert view.opened is not None
+            return view.opened, view.stamp
 
     def settings(self, name: str) -> tuple[Edition, UserSettings]:
         """An edition's settings and the user's, read now, for work that changes what pages show.
@@ -79,10 +128,23 @@ class Editions:
     def close(self) -> None:
         """Let go of everything."""
         with self._lock:
-            for kept in self._kept.values():
-                if kept.opened is not None:
-                    kept.opened.close()
-            self._kept.clear()
+            for view in (view for pair in self._views.values() for view in pair):
+                if view.opened is not None:
+                    view.opened.close()
+            self._views.clear()
+
+    def _of(self, name: str) -> tuple[_View, _View]:
+        """Both views of an edition; what is read of its texts they share."""
+        with self._lock:
+            if name not in self._views:
+                pool: Pool = {}
+                self._views[name] = _View(pool), _View(pool)
+            return self._views[name]
+
+
+def _may_grow(view: _View, now: Stamp) -> bool:
+    long_ago = time.monotonic() - view.since > _PATIENCE * view.seconds
+    return now != view.stamp and (view.seconds < _QUICK or long_ago)
 
 
 def _load(folder: Path) -> tuple[Edition, UserSettings]:
@@ -96,26 +158,13 @@ def _load(folder: Path) -> tuple[Edition, UserSettings]:
     return edition, load_user_settings()[0]
 
 
-def _grown(folder: Path) -> OpenEdition:
-    """An edition with its graph, which is what takes time."""
-    edition, user = _load(folder)
-    opened = OpenEdition(edition, user)
-    assert opened.tell.graph is opened.graph
-    return opened
-
-
-def _stamp(folder: Path, opened: OpenEdition | None) -> _Stamp:
+def _files(folder: Path, store: Path) -> Stamp:
     """Size and time of every file that an edition is made from."""
     files = [folder / SETTINGS, folder / MANUSCRIPT, folder / DIGEST, settings_path()]
     files += sorted((folder / VERDICTS).glob("*.epd"))
-    if opened is not None:
-        store = opened.edition.store_folder(opened.user)
-        files += [store / STORE_FILE, store / f"{STORE_FILE}-wal"]
-    found = []
-    for file in files:
-        try:
-            state = file.stat()
-        except OSError:
-            continue
-        found.append((str(file), state.st_size, state.st_mtime_ns))
-    return tuple(found)
+    return tuple(map(stamp_of, (*files, store / STORE_FILE, store / f"{STORE_FILE}-wal")))
+
+
+def _stamp(files: Stamp, opened: OpenEdition) -> Stamp:
+    """The same with the commits of games in place of the store's files, which change with every note that is made in them."""
+    return (*files[:-2], None if opened.store is None else opened.store.generation)

@@ -7,21 +7,27 @@ from importlib import resources
 from typing import Any
 
 import jinja2
+from markupsafe import Markup
 from starlette.responses import HTMLResponse
 
 from variorum import __version__
 from variorum.desk.moves import printed
 from variorum.publish.notation import set_moves_in_text
 
-__all__ = ["page"]
+__all__ = ["fragment", "page"]
 
 _FOLDER = resources.files("variorum.desk")
 
 
 def page(template: str, *, status: int = 200, **values: Any) -> HTMLResponse:
     """A page from one of the templates."""
-    text = _environment().get_template(template).render(version=__version__, **values)
+    text = fragment(template, version=__version__, **values)
     return HTMLResponse(text, status_code=status, headers={"cache-control": "no-store"})
+
+
+def fragment(template: str, **values: Any) -> Markup:
+    """A piece of a page from one of the templates; it can be set into another as it is."""
+    return Markup(_environment().get_template(template).render(**values))
 
 
 @functools.cache

@@ -7,17 +7,17 @@ import itertools
 import threading
 import time
 from collections.abc import Callable
-from typing import Final, Self
+from typing import Final
 
 import msgspec
 
-from variorum.base import Interrupted, Task, VariorumError, time_left
+from variorum.base import Interrupted, VariorumError
+from variorum.desk.progress import Recorder, TaskState
 
-__all__ = ["State", "Work", "WorkTask", "Works"]
+__all__ = ["State", "Work", "Works"]
 
 _KEPT: Final = 30
 """Pieces of work that have ended and are still told of."""
-_SAID: Final = 50
 
 
 class State(enum.Enum):
@@ -29,17 +29,6 @@ class State(enum.Enum):
     DONE = "done"
     STOPPED = "stopped"
     FAILED = "failed"
-
-
-class WorkTask(msgspec.Struct, frozen=True, kw_only=True):
-    """One part of the work: units done of `total` (`None`: not known), seconds left as far as they can be told, what is looked at."""
-
-    name: str
-    done: int
-    total: int | None
-    unit: str
-    left: float | None
-    note: str
 
 
 class Work(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,45 +43,19 @@ class Work(msgspec.Struct, frozen=True, kw_only=True):
     kind: str
     subject: str
     state: State
-    tasks: tuple[WorkTask, ...]
+    tasks: tuple[TaskState, ...]
     said: tuple[str, ...]
     fault: str
     result: str
 
 
-class _OpenTask:
-    def __init__(self, owner: _Running, name: str, total: int | None, unit: str) -> None:
-        self._owner = owner
-        self.name, self.total, self.unit = name, total, unit
-        self.done, self.note, self.started = 0, "", time.monotonic()
-
-    def advance(self, amount: int, *, note: str | None = None) -> None:
-        self.done += amount
-        self.note = note if note is not None else self.note
-        self._owner.changed()
-        self._owner.check()
-
-    def told(self) -> WorkTask:
-        left = None if self.unit == "steps" else time_left(self.started, self.done, self.total)
-        return WorkTask(
-            name=self.name, done=self.done, total=self.total, unit=self.unit, left=left, note=self.note
-        )
-
-    def __enter__(self) -> Self:
-        self._owner.open(self)
-        return self
-
-    def __exit__(self, *exc: object) -> None:
-        self._owner.close(self)
-
-
-class _Running:
-    """A piece of work and, for the work itself, where it reports (`variorum.base.Progress`)."""
+class _Running(Recorder):
+    """A piece of work and, for the work itself, where it reports."""
 
     def __init__(
         self, works: Works, number: int, edition: str, kind: str, subject: str, *, writes: bool
     ) -> None:
-        self._works = works
+        super().__init__(works.changed)
         self.number, self.edition, self.kind, self.subject, self.writes = (
             number,
             edition,
@@ -102,58 +65,25 @@ class _Running:
         )
         self.state = State.WAITING
         self.fault = self.result = ""
-        self._said: list[str] = []
-        self._tasks: list[_OpenTask] = []
-        self._stop = threading.Event()
-        self._lock = threading.Lock()
-
-    def task(self, name: str, *, total: int | None, unit: str) -> Task:
-        return _OpenTask(self, name, total, unit)
-
-    def say(self, text: str) -> None:
-        with self._lock:
-            self._said = [*self._said, text][-_SAID:]
-        self.changed()
-
-    def open(self, task: _OpenTask) -> None:
-        with self._lock:
-            self._tasks.append(task)
-        self.changed()
-        self.check()
-
-    def close(self, task: _OpenTask) -> None:
-        with self._lock:
-            self._tasks.remove(task)
-        self.changed()
-
-    def changed(self) -> None:
-        self._works.changed()
-
-    def check(self) -> None:
-        if self._stop.is_set():
-            raise Interrupted("stopped", remedy="start it again: it goes on from here")
 
     def stop(self) -> None:
         if self.state in (State.WAITING, State.RUNNING):
             self.state = State.STOPPING
-        self._stop.set()
-        self.changed()
+        super().stop()
 
     @property
     def ended(self) -> bool:
         return self.state in (State.DONE, State.STOPPED, State.FAILED)
 
     def told(self) -> Work:
-        with self._lock:
-            tasks, said = tuple(task.told() for task in self._tasks), tuple(self._said)
         return Work(
             number=self.number,
             edition=self.edition,
             kind=self.kind,
             subject=self.subject,
             state=self.state,
-            tasks=tasks,
-            said=said,
+            tasks=self.tasks,
+            said=self.said,
             fault=self.fault,
             result=self.result,
         )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+import numpy as np
+
 from variorum.base import InputError
 from variorum.board import Line, Move, Position
 from variorum.edition.manuscript import Game, Manuscript, Node
@@ -64,11 +66,11 @@ def follow_in(nodes: tuple[Node, ...], moves: Sequence[Move]) -> Followed:
 def nodes_on(manuscript: Manuscript, position: Position) -> tuple[Node, ...]:
     """Every node on which a position stands, by whatever order, in the order of the text."""
     found = []
-    for row, key in enumerate(manuscript.index.node_key):
-        if key == position.key:
-            node = Node(manuscript, row)
-            if node.game.start is not None and node.position == position:
-                found.append(node)
+    keys = np.asarray(manuscript.index.columns.node_key)
+    for row in np.flatnonzero(keys == np.uint64(position.key)).tolist():
+        node = Node(manuscript, row)
+        if node.game.start is not None and node.position == position:
+            found.append(node)
     return tuple(found)
 
 

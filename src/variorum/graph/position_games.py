@@ -8,7 +8,7 @@ from variorum.board import Line, Position
 from variorum.edition import Place
 from variorum.graph.practice import practice_score
 from variorum.sources import date_text
-from variorum.store import Filter, GameHead, Store, Tally
+from variorum.store import Filter, GameHead, Orders, Store, Tally
 
 __all__ = ["GameEntry", "MoveEntry", "OrderEntry", "PositionGames", "Results", "position_games"]
 
@@ -96,12 +96,12 @@ def position_games(
         place: The position.
         wanted: Which games count.
         few: Under this many games only their count is given.
-        orders: At most so many orders are listed.
+        orders: At most so many orders are listed; with 0 they are not looked for.
         examples: At most so many earliest and latest games.
     """
     position = place.position
     games = store.statistics(position, wanted, examples=examples)
-    found = store.orders(position, wanted, limit=orders)
+    found = store.orders(position, wanted, limit=orders) if orders else Orders((), 0)
     balance = games.balance
     against = balance.mean - store.balance().mean if balance.games >= few else None
     return PositionGames(

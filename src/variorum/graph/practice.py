@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import functools
+import math
 from collections.abc import Sequence
+from statistics import NormalDist
 
 import msgspec
 import numpy as np
@@ -84,6 +87,7 @@ def design_effect(clusters: Sequence[Tally]) -> float:
     return min(max(1.0, together / alone), greatest)
 
 
+@functools.lru_cache(maxsize=20_000)
 def practice_interval(wins: float, draws: float, losses: float) -> tuple[float, float]:
     """95 % interval (equal tails) of the mean score, 0 to 100, under a Dirichlet(½, ½, ½) prior.
 
@@ -109,7 +113,18 @@ def score_quantile(probability: float, weights: tuple[float, float, float]) -> f
     """Quantile of w + d/2, 0 to 1, where (w, d, l) has the Dirichlet distribution of these weights."""
     from scipy.optimize import brentq
 
-    return float(brentq(lambda score: score_cdf(score, weights) - probability, 0.0, 1.0, xtol=1e-7))
+    def beyond(score: float) -> float:
+        return score_cdf(score, weights) - probability
+
+    # Most often the normal approximation has it within half a standard deviation; that saves half of the time.
+    total = sum(weights)
+    mean = (weights[0] + weights[1] / 2) / total
+    spread = math.sqrt(max(0.0, (weights[0] + weights[1] / 4) / total - mean**2) / (total + 1))
+    guess = mean + spread * NormalDist().inv_cdf(probability)
+    low, high = max(0.0, guess - spread / 2), min(1.0, guess + spread / 2)
+    if not (low < high and beyond(low) < 0 < beyond(high)):
+        low, high = 0.0, 1.0
+    return float(brentq(beyond, low, high, xtol=1e-7))
 
 
 def score_cdf(score: float, weights: tuple[float, float, float]) -> float:

@@ -25,6 +25,7 @@ __all__ = [
     "MANIFEST",
     "OCCURRENCES",
     "PLAYOUT",
+    "Doubles",
     "Manifest",
     "SiftRecord",
     "Snapshot",
@@ -39,6 +40,11 @@ OCCURRENCES = "occurrences"
 
 PLAYOUT = "playout"
 """Kind of games that voices played out from a position that the author chose: evidence of a kind of its own."""
+
+Doubles = tuple[NDArray[np.uint32], list[tuple[int, int, int]]]
+"""Games and, of the group of each, representative, result and date."""
+_FEW = 50_000
+"""So many games with doubles are held in memory; more are looked up each time."""
 
 _VISIBLE = """
     (sifts.finished = 1 OR NOT EXISTS (
@@ -287,6 +293,15 @@ class Manifest:
             )
             found.update({game: (lead, result, date) for game, lead, result, date in rows})
         return found
+
+    def few_doubles(self) -> Doubles | tuple[()]:
+        """All games that have doubles, ascending, each with representative, result and date of its group; `()` where they are many."""
+        rows = self.connection.execute(
+            "SELECT game, representative, result, date FROM doubles ORDER BY game LIMIT ?", (_FEW + 1,)
+        ).fetchall()
+        if len(rows) > _FEW:
+            return ()
+        return np.array([row[0] for row in rows], np.uint32), [(row[1], row[2], row[3]) for row in rows]
 
     def count_doubles(self) -> int:
         """The number of groups."""

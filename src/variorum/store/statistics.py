@@ -230,9 +230,8 @@ def verified(
             values[where] = columns.facts[name][rows]
     groups = hits.games.copy()
     if doubles:
-        for index, game in enumerate(hits.games.tolist()):
-            if (known := doubles.get(game)) is not None:
-                groups[index], facts["result"][index], facts["date"][index] = known
+        for index in np.flatnonzero(np.isin(hits.games, np.fromiter(doubles, np.uint32))).tolist():
+            groups[index], facts["result"][index], facts["date"][index] = doubles[int(hits.games[index])]
     kind_names = tuple(sorted({sift.kind for sift in snapshot.sifts.values()}))
     kind_of = {sift.id: kind_names.index(sift.kind) for sift in snapshot.sifts.values()}
     sifts, inverse = np.unique(snapshot.sift_ids[snapshot.segments_of(hits.games)], return_inverse=True)

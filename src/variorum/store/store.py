@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import enum
 import threading
 import time
@@ -24,7 +25,7 @@ from variorum.store.games import Game, GameColumns, GameFiles, GameHead
 from variorum.store.handles import Handles
 from variorum.store.intake import Intake, Sift
 from variorum.store.locks import Lock
-from variorum.store.manifest import Manifest, SiftRecord, Snapshot
+from variorum.store.manifest import Doubles, Manifest, SiftRecord, Snapshot
 from variorum.store.matching import find_doubles
 from variorum.store.occurrences import Occurrences, RunIndex
 from variorum.store.opening import READERS, open_to_read, open_to_write
@@ -56,6 +57,17 @@ def open_store(folder: Path, *, mode: Mode = Mode.READ) -> Store:
     return Store(folder, mode)
 
 
+class _Seen:
+    """What was found in one snapshot and is asked for again: the position looked at last, the balance, the doubles where they are few."""
+
+    def __init__(self, snapshot: Snapshot | None = None) -> None:
+        self.snapshot = snapshot
+        self.asked: tuple[Position, Filter] | None = None
+        self.found: Found | None = None
+        self.balance: RatingBalance | None = None
+        self.few_doubles: Doubles | tuple[()] | None = None
+
+
 class Store:
     """The games, occurrences and verdicts of an edition. Use it as a context manager; threads may share it.
 
@@ -69,6 +81,7 @@ class Store:
         self._mutex = threading.RLock()
         self._intake: Intake | None = None
         self._snapshot: Snapshot | None = None
+        self._seen = _Seen()
         self._closed = False
         with store_faults(folder):
             opened = open_to_write if mode is Mode.WRITE else open_to_read
@@ -406,29 +419,52 @@ class Store:
 
     def balance(self) -> RatingBalance:
         """Results against expectation over all games, doubles once: what a position's balance is compared with."""
-        games, total = 0, 0.0
-        for rows, columns in self.all_games():
-            facts = columns.facts
-            count, points = statistics.balance_of(
-                *(facts[name][rows] for name in ("result", "white_elo", "black_elo"))
-            )
-            games, total = games + count, total + points
-        return RatingBalance(games, total / games if games else 0.0)
+        with self._use() as snapshot:
+            seen = self._seen_of(snapshot)
+        if seen.balance is None:
+            games, total = 0, 0.0
+            for rows, columns in self.all_games():
+                facts = columns.facts
+                count, points = statistics.balance_of(
+                    *(facts[name][rows] for name in ("result", "white_elo", "black_elo"))
+                )
+                games, total = games + count, total + points
+            seen.balance = RatingBalance(games, total / games if games else 0.0)
+        return seen.balance
+
+    def _seen_of(self, snapshot: Snapshot) -> _Seen:
+        """What was found in this snapshot so far."""
+        if self._seen.snapshot is not snapshot:
+            self._seen = _Seen(snapshot)
+        return self._seen
 
     def _found(self, position: Position, wanted: Filter, snapshot: Snapshot) -> Found:
-        hits = statistics.only_of(wanted, self._runs.look_up(position.key, snapshot), snapshot)
-        found = statistics.verified(
-            self._files, position, hits, self._doubles(hits.games, snapshot), snapshot
-        )
-        statistics.apply_filter(found, wanted)
-        return found
+        seen, asked = self._seen_of(snapshot), (position, wanted)
+        if seen.asked != asked or seen.found is None:
+            hits = statistics.only_of(wanted, self._runs.look_up(position.key, snapshot), snapshot)
+            found = statistics.verified(
+                self._files, position, hits, self._doubles(hits.games, snapshot), snapshot
+            )
+            statistics.apply_filter(found, wanted)
+            seen.asked, seen.found = asked, found
+        return copy.copy(seen.found)  # callers narrow theirs; the columns themselves are never changed
 
     def _unchanged(self, is_same: bool) -> None:
-        if not is_same:
+        # What a reader began to read stays until it is closed, also where it sees newer games by now.
+        if not is_same and self.mode is Mode.WRITE:
             raise StoreError("the store changed while it was read", remedy="try again", path=self.folder)
 
     def _doubles(self, games: NDArray[np.uint32], snapshot: Snapshot) -> dict[int, tuple[int, int, int]]:
-        return self._manifest.doubles_among(games) if snapshot.has_doubles else {}
+        if not snapshot.has_doubles:
+            return {}
+        seen = self._seen_of(snapshot)
+        if seen.few_doubles is None:
+            seen.few_doubles = self._manifest.few_doubles()
+        known = seen.few_doubles
+        if not known:
+            return self._manifest.doubles_among(games)
+        numbers, groups = known
+        return {int(numbers[row]): groups[row] for row in np.flatnonzero(np.isin(numbers, games)).tolist()}
 
     # Verdicts
 

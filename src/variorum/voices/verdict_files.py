@@ -20,6 +20,7 @@ in the middle of writing, is told in a diagnostic and not used; its position is 
 from __future__ import annotations
 
 import datetime
+import hashlib
 import os
 import re
 from collections.abc import Iterable, Iterator, Sequence
@@ -103,13 +104,33 @@ class VerdictFile:
         self.path = path
         self.verdicts: list[Verdict] = []
         self.diagnostics: list[Diagnostic] = []
+        self._whole: tuple[int, int, bytes] | None = None
+        """Bytes and lines that were read, and their hash; `None` where the end was cut short."""
+
+    def begun(self, data: bytes) -> tuple[VerdictFile, bytes, int]:
+        """For the file as it is now: what of this reading stands, the bytes that must be read, and their first line."""
+        fresh = VerdictFile(self.path)
+        if self._whole is None or _hash(data[: self._whole[0]]) != self._whole[2]:
+            return fresh, data, 1
+        fresh.verdicts, fresh.diagnostics = list(self.verdicts), list(self.diagnostics)
+        size, lines, _ = self._whole
+        return fresh, data[size:], lines + 1
+
+    def ended(self, data: bytes, lines: int) -> None:
+        """Note that a file was read to its end, which is the end of a verdict."""
+        if data.endswith(b"\n"):
+            self._whole = (len(data), lines, _hash(data))
 
 
-def read_verdicts(path: Path) -> VerdictFile:
+def read_verdicts(path: Path, before: VerdictFile | None = None) -> VerdictFile:
     """Read a file of verdicts; lines that cannot be read are left out and diagnosed.
 
     A record without our `c3` is somebody else's, whose comments say what they like: it is the verdict of a voice named
     as the file.
+
+    Args:
+        path: The file.
+        before: An earlier reading of it; of a file that only grew since, the new end is read.
 
     Raises:
         InputError: The file itself cannot be read.
@@ -118,9 +139,10 @@ def read_verdicts(path: Path) -> VerdictFile:
         data = path.read_bytes()
     except OSError as error:
         raise InputError(f"the verdicts cannot be read: {error.strerror or error}", path=path) from None
-    found = VerdictFile(path)
+    found, rest, first = (before or VerdictFile(path)).begun(data)
     pending: list[tuple[int, Epd]] = []
-    for number, line in enumerate(data.decode("utf-8", "replace").splitlines(), 1):
+    lines = rest.decode("utf-8", "replace").splitlines()
+    for number, line in enumerate(lines, first):
         if not line.strip():
             continue
         try:
@@ -143,8 +165,14 @@ def read_verdicts(path: Path) -> VerdictFile:
             except VariorumError as error:
                 found.diagnostics.append(_diagnostic(path, number, f"not a verdict: {error.message}"))
             pending.clear()
+    if not pending:
+        found.ended(data, first - 1 + len(lines))
     _drop(found, pending)
     return found
+
+
+def _hash(data: bytes) -> bytes:
+    return hashlib.blake2b(data, digest_size=16).digest()
 
 
 def _record(verdict: Verdict, rank: int, position: Position) -> Epd:

@@ -25,6 +25,6 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Desk]:
     )
     assert main(["sift", str(edition)]) == 0
     shelf, works = Shelf(), Works()
-    app = make_app(hosts=frozenset({HOST}), shelf_list=shelf, works=works)
+    app = make_app(hosts=frozenset({HOST}), shelf_list=shelf, works=works, patience=60)
     with TestClient(app, base_url=f"http://{HOST}") as client:
         yield Desk(client, shelf, works, edition)

@@ -17,7 +17,7 @@ from variorum.build.whom import edition_voices
 from variorum.claims.check import CheckedClaim
 from variorum.claims.standing import Standing
 from variorum.desk.moves import address, printed, text_address
-from variorum.desk.pages.frame import editions_of, frame, last_work
+from variorum.desk.pages.frame import edition_for, editions_of, frame, last_work
 from variorum.desk.render import page
 from variorum.desk.replay import Replay, replay_of_text
 from variorum.edition.folder import MANUSCRIPT
@@ -78,8 +78,8 @@ def claims_page(request: Request, sent: Any) -> Response:
     del sent
     name, asked = request.path_params["name"], request.query_params
     only, text, words = asked.get("standing", ""), asked.get("in", ""), asked.get("q", "").strip()
-    edition, user = editions_of(request).settings(name)
-    with OpenEdition(edition, user) as opened:
+    with edition_for(request) as opened:
+        edition, user = opened.edition, opened.user
         report, diagnostics = check_opened(opened)
         rows = _rows(opened, report, name)
         sigla = opened.sigla

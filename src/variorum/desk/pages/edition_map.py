@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from variorum.desk.moves import address
-from variorum.desk.pages.frame import editions_of, frame
+from variorum.desk.pages.frame import edition_for, frame
 from variorum.desk.pages.map_asked import MOST_PLACES, PLACES, MapAsked
 from variorum.desk.pages.map_sheet import draw_map
 from variorum.desk.render import page
@@ -24,7 +24,7 @@ def map_page(request: Request, sent: Any) -> Response:
     """The sheet with what was asked of it; roots, tabiyas, heaviest lines."""
     del sent
     name = request.path_params["name"]
-    with editions_of(request).reading(name) as opened:
+    with edition_for(request) as opened:
         edition = opened.edition
         report = map_report(
             edition.title,
@@ -54,7 +54,7 @@ def map_page(request: Request, sent: Any) -> Response:
 def map_part(request: Request, sent: Any) -> Response:
     """The sheet alone, for a page that has the rest."""
     del sent
-    with editions_of(request).reading(request.path_params["name"]) as opened:
+    with edition_for(request) as opened:
         sheet = _sheet(request, opened)
     return page("map_sheet.html.j2", **sheet)
 

@@ -1,21 +1,40 @@
-"""What every page of an edition has around it: running head, sections, token."""
+"""What every page of an edition has around it: running head, sections, token; and the edition that it is looked up in."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from starlette.requests import Request
 
+from variorum.build.opened import OpenEdition
 from variorum.desk.editions import Editions
 from variorum.desk.work import State, Work, Works
 
-__all__ = ["editions_of", "frame", "last_work"]
+__all__ = ["edition_for", "editions_of", "frame", "last_work"]
 
 
 def editions_of(request: Request) -> Editions:
     """The editions that pages look things up in."""
     editions: Editions = request.app.state.editions
     return editions
+
+
+@contextmanager
+def edition_for(request: Request) -> Iterator[OpenEdition]:
+    """The edition that a page is about: with its graph where the page is made in the background (`later`).
+
+    Raises:
+        InputError: There is none of that name, or its settings have errors.
+        StoreError: Its store is damaged.
+    """
+    grown: OpenEdition | None = getattr(request.state, "grown", None)
+    if grown is not None:
+        yield grown
+        return
+    with editions_of(request).reading(request.path_params["name"]) as opened:
+        yield opened
 
 
 def frame(request: Request, section: str, title: str) -> dict[str, Any]:

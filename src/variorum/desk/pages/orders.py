@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from variorum.build.audits import sides_of
 from variorum.desk.moves import address, name_of
-from variorum.desk.pages.frame import editions_of, frame
+from variorum.desk.pages.frame import edition_for, frame
 from variorum.desk.render import page
 from variorum.edition import resolve_place
 from variorum.insight.order_telling import orders_report
@@ -25,7 +25,7 @@ def orders_page(request: Request, sent: Any) -> Response:
     del sent
     name = request.path_params["name"]
     at = request.query_params.get("at", "")
-    with editions_of(request).reading(name) as opened:
+    with edition_for(request) as opened:
         edition = opened.edition
         if not at.strip():
             places = [

@@ -13,7 +13,7 @@ from starlette.responses import Response
 from variorum.board import Side
 from variorum.build.plans import PlanWishes, plans_from
 from variorum.desk.moves import address, name_of
-from variorum.desk.pages.frame import editions_of, frame
+from variorum.desk.pages.frame import edition_for, frame
 from variorum.desk.render import page
 from variorum.edition import resolve_place
 from variorum.insight.plans_report import BodyPlans, PlanLine
@@ -42,7 +42,7 @@ def plans_page(request: Request, sent: Any) -> Response:
     del sent
     name, asked = request.path_params["name"], request.query_params
     at, against = asked.get("at", "").strip(), asked.get("against", "").strip()
-    with editions_of(request).reading(name) as opened:
+    with edition_for(request) as opened:
         edition = opened.edition
         places = list(edition.places)
         place = resolve_place(edition, at) if at else (*edition.names.values(), *edition.roots)[0]

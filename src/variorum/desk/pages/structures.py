@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from variorum.build.structures import edition_structures
 from variorum.desk.moves import address
-from variorum.desk.pages.frame import editions_of, frame
+from variorum.desk.pages.frame import edition_for, frame
 from variorum.desk.render import page
 from variorum.edition import resolve_place
 
@@ -22,9 +22,8 @@ _STEPS, _LEAVES = 30, 40
 def structures_page(request: Request, sent: Any) -> Response:
     """The flow between structures from the roots, or from one place."""
     del sent
-    name = request.path_params["name"]
     at = request.query_params.get("at", "").strip()
-    with editions_of(request).reading(name) as opened:
+    with edition_for(request) as opened:
         place = resolve_place(opened.edition, at) if at else None
         report, _ = edition_structures(opened, place, steps=_STEPS, leaves=_LEAVES)
         places = list(opened.edition.places)

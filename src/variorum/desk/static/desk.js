@@ -65,17 +65,48 @@ function begun(number) {
   else if (!states.has(number)) states.set(number, 'waiting');
 }
 
-/* Parts that take longer come when they are made. */
-for (const part of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('[data-part]'))) {
-  fetch(part.dataset.part ?? '').then(async answer => {
-    if (!answer.ok) return;
-    const text = (await answer.text()).trim();
-    if (!text) return;
-    part.replaceChildren(...new DOMParser().parseFromString(text, 'text/html').body.childNodes);
-    part.hidden = false;
-    part.dispatchEvent(new CustomEvent('variorum-part', { bubbles: true }));
-  }, () => undefined);
+/* What takes longer comes when it is made; until then its place tells how far it is. */
+/**
+ * Ask again until the answer is there.
+ * @param {string} address @param {(words: string) => void} waiting is told how far it is
+ * @returns {Promise<Response | null>} the answer, which may tell a fault; null where the desk does not answer
+ */
+async function made(address, waiting) {
+  for (let pause = 120; ; pause = Math.min(1.4 * pause, 1500)) {
+    const answer = await fetch(address, { headers: { accept: 'application/json' } }).catch(() => null);
+    if (answer?.status !== 202) return answer;
+    waiting((await answer.json()).words);
+    await new Promise(go => setTimeout(go, pause));
+  }
 }
+/** @param {HTMLElement} part @param {string} words */
+function note(part, words) {
+  let place = /** @type {HTMLElement | null} */ (part.querySelector(':scope > .awaited'));
+  if (!place) {
+    place = part.appendChild(document.createElement('p'));
+    place.className = 'awaited note soft';
+  }
+  place.textContent = words;
+  part.hidden = false;
+}
+for (const part of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('[data-part]:not([data-made])'))) {
+  const label = part.getAttribute('aria-label') ?? '';
+  let asked = 0;   // what is there at once is not announced
+  made(part.dataset.part ?? '', words => { if (++asked > 3) note(part, `${label && `${label}: `}${words}…`); }).then(async answer => {
+    if (!answer) return;
+    if (!answer.ok) {
+      const told = await answer.json().catch(() => ({ fault: 'this part cannot be had' }));
+      note(part, `${label && `${label}: `}Erratum: ${told.fault}${told.remedy ? `; ${told.remedy}` : ''}.`);
+      return;
+    }
+    const text = (await answer.text()).trim();
+    part.replaceChildren(...new DOMParser().parseFromString(text, 'text/html').body.childNodes);
+    part.hidden = !text;
+    part.dispatchEvent(new CustomEvent('variorum-part', { bubbles: true }));
+  });
+}
+const awaited = /** @type {HTMLElement | null} */ (document.querySelector('[data-awaited]'));
+if (awaited) made(location.href, words => { /** @type {HTMLElement} */ (awaited.querySelector('[data-words]')).textContent = words; }).then(answer => { if (answer) location.reload(); });
 
 /* Work under way: one rule each, told by the server as it goes on. */
 const place = /** @type {HTMLElement} */ (document.getElementById('works'));

@@ -6,8 +6,9 @@ const board = /** @type {HTMLElement} */ (document.getElementById('board'));
 const form = /** @type {HTMLFormElement} */ (document.getElementById('enter'));
 const field = /** @type {HTMLInputElement} */ (form.elements.namedItem('move'));
 const legal = (board.dataset.legal ?? '').split(' ');
-const onward = /** @type {HTMLAnchorElement[]} */ ([...document.querySelectorAll('[data-onward]')]);
-let chosen = 0;
+/** @returns {HTMLAnchorElement[]} */
+const links = () => [...document.querySelectorAll('[data-onward]')].map(link => /** @type {HTMLAnchorElement} */ (link));
+let onward = links(), chosen = 0;
 
 /** @param {string} move */
 const play = move => ask(`${main.dataset.play}&move=${encodeURIComponent(move)}`);
@@ -41,6 +42,12 @@ function choose(by) {
   announce(onward[chosen].textContent ?? '');
 }
 if (onward.length) choose(0);
+document.addEventListener('variorum-part', () => {   // the moves may have come anew: the chosen one stays chosen
+  const before = onward[chosen]?.href;
+  onward = links();
+  chosen = Math.max(0, onward.findIndex(link => link.href === before));
+  onward.forEach((link, number) => link.classList.toggle('chosen', number === chosen));
+});
 
 /* A voice asked now: what it says is shown as it thinks on, and written only when it is kept. */
 const asking = document.getElementById('asking');

@@ -1,0 +1,134 @@
+"""The parts of the position page that take longer than the page may: each a section of it, made in the background.
+
+A new part is a function here that makes its section (or "" for none), its name in `_PARTS`, and `{{ later("name", "Label") }}` where the
+page has its place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Final
+
+import msgspec
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from variorum.base import Progress, UsageError
+from variorum.board import Line
+from variorum.build.opened import OpenEdition
+from variorum.build.position import position_orders
+from variorum.desk.later import not_yet, parts_of
+from variorum.desk.moves import address, name_of, spelled
+from variorum.desk.pages.frame import edition_for
+from variorum.desk.pages.onward import onward_with_values
+from variorum.desk.progress import Recorder
+from variorum.desk.render import fragment
+from variorum.edition import Place, resolve_place
+from variorum.graph.position_games import position_games
+from variorum.insight.near import find_near
+from variorum.insight.near_report import near_report
+from variorum.store import Filter
+
+__all__ = ["answer", "part_address", "place_of"]
+
+_NEAR: Final = 6
+_ORDERS: Final = 6
+
+
+class Asked(msgspec.Struct, frozen=True, kw_only=True):
+    """What a part is asked about. `edition` is its name in addresses; `opened` has its graph."""
+
+    edition: str
+    opened: OpenEdition
+    place: Place
+    line: Line
+    progress: Progress
+
+
+def place_of(opened: OpenEdition, text: str) -> Place:
+    """The place that a page is asked for, the first root where it is asked for none.
+
+    Raises:
+        InputError: There is no such place.
+    """
+    return resolve_place(opened.edition, text) if text.strip() else opened.edition.roots[0]
+
+
+def part_address(edition: str, part: str, at: str) -> str:
+    """Where a part is had."""
+    return address(edition, f"part/{part}", at=at)
+
+
+def answer(request: Request, sent: Any) -> Response:
+    """One part; while it is being made, how far that is."""
+    del sent
+    name, part = request.path_params["name"], request.path_params["part"]
+    if part not in _PARTS:
+        raise UsageError(f"no part of the position page is called {part!r}")
+    with edition_for(request) as opened:
+        place = place_of(opened, request.query_params.get("at", ""))
+    line = place.line or Line(place.position)
+
+    def make(opened: OpenEdition, recorder: Recorder) -> str:
+        return _PARTS[part](
+            Asked(edition=name, opened=opened, place=place, line=line, progress=recorder)
+        ).strip()
+
+    made = parts_of(request).get(name, part_address(name, part, spelled(line)), make)
+    if made.error is not None:
+        raise made.error
+    if made.text is None:
+        return not_yet(request, made)
+    return HTMLResponse(made.text, headers={"cache-control": "no-store"})
+
+
+def _onward(asked: Asked) -> str:
+    """The moves from here, with what the first voice thinks behind each."""
+    opened, few = asked.opened, asked.opened.edition.settings.thresholds.few_games
+    games = None
+    if opened.store is not None:
+        games = position_games(opened.store, asked.place, Filter(), few=few, orders=0, examples=0)
+    rows = onward_with_values(opened, asked.edition, asked.line, games.moves if games else ())
+    return fragment("onward.html.j2", onward=rows)
+
+
+def _values(asked: Asked) -> str:
+    """What each voice thinks when the graph behind the position is counted."""
+    node = asked.opened.graph.node_of(asked.place.position)
+    return fragment("behind.html.j2", values=() if node is None else asked.opened.tell.values(node))
+
+
+def _orders(asked: Asked) -> str:
+    """The heaviest orders by which one comes here."""
+    node = asked.opened.graph.node_of(asked.place.position)
+    if node is None:
+        return ""
+    called = name_of(asked.opened.edition, asked.place)
+    return fragment(
+        "orders_part.html.j2",
+        ways=position_orders(asked.opened, node, _ORDERS),
+        orders_page=address(asked.edition, "orders", at=called or spelled(asked.line)),
+    )
+
+
+def _near(asked: Asked) -> str:
+    """Near positions and reversed twins."""
+    opened = asked.opened
+    node = opened.graph.node_of(asked.place.position)
+    if node is None:
+        return ""
+    found = find_near(
+        opened.graph, opened.traffic, opened.values, node=node, limit=_NEAR, progress=asked.progress
+    )
+    report = near_report(opened.edition.title, opened.tell, found, node)
+    pairs = [group.pairs[0] for group in report.groups]
+    links = [address(asked.edition, "position", at=pair.second.line or pair.second.fen) for pair in pairs]
+    return fragment("near.html.j2", pairs=list(zip(pairs, links, strict=True)))
+
+
+_PARTS: Final[dict[str, Callable[[Asked], str]]] = {
+    "onward": _onward,
+    "values": _values,
+    "orders": _orders,
+    "near": _near,
+}
