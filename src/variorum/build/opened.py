@@ -106,7 +106,7 @@ class OpenEdition:
     def _part(self, name: str, made_from: Callable[[], object], make: Callable[[Any], T]) -> T:
         """A part, made once. `make` gets one that was made of another state of the files, or `None`.
 
-        `made_from` are values, or objects that are equal to nothing but themselves; with `object` it is never taken over.
+        `made_from` are values, or objects that are equal to nothing but themselves.
         """
         if (known := self._parts.get(name)) is None:
             with self._locks.setdefault(name, threading.RLock()):
@@ -116,6 +116,13 @@ class OpenEdition:
                         before = (now, make(None if before is None else before[1]))
                     known = self._parts[name] = self._pool[name] = before
         return known[1]
+
+    def _own(self, name: str, make: Callable[[], T]) -> T:
+        """A part, made once, that no other edition takes over."""
+        with self._locks.setdefault(name, threading.RLock()):
+            if name not in self._parts:
+                self._parts[name] = (None, make())
+        return self._parts[name][1]  # type: ignore[no-any-return]
 
     @property
     def manuscript(self) -> Manuscript | None:
@@ -217,18 +224,15 @@ class OpenEdition:
     @property
     def sigla(self) -> dict[str, str]:
         """The mark of each voice."""
-        return self._part(
-            "sigla", object, lambda before: sigla_of(self.edition, self.verdicts.voices, self.user)
-        )
+        return self._own("sigla", lambda: sigla_of(self.edition, self.verdicts.voices, self.user))
 
     @property
     def tell(self) -> Teller:
         """Looks up what is printed of a position of the graph."""
         edition = self.edition
-        return self._part(
+        return self._own(
             "tell",
-            object,
-            lambda before: Teller(
+            lambda: Teller(
                 self.graph,
                 self.traffic,
                 self.values,
@@ -239,10 +243,10 @@ class OpenEdition:
             ),
         )
 
-    @cached_property
+    @property
     def evidence(self) -> EditionEvidence:
         """Looks up what the texts cite."""
-        return EditionEvidence(self)
+        return self._own("evidence", lambda: EditionEvidence(self))
 
     @cached_property
     def ways(self) -> Ways:
@@ -273,13 +277,13 @@ class OpenEdition:
         """What is wrong with verdicts and manuscript."""
         manuscript = self.manuscript
 
-        def found(before: object) -> list[Diagnostic]:
+        def found() -> list[Diagnostic]:
             if manuscript is None:
                 return self.verdict_diagnostics
             faults = [*manuscript.diagnostics, *off_roots(manuscript, self.edition)]
             return [*self.verdict_diagnostics, *faults]
 
-        return list(self._part("diagnostics", object, found))
+        return list(self._own("diagnostics", found))
 
     @property
     def digest_diagnostics(self) -> list[Diagnostic]:
