@@ -248,10 +248,10 @@ class OpenEdition:
         """Looks up what the texts cite."""
         return self._own("evidence", lambda: EditionEvidence(self))
 
-    @cached_property
+    @property
     def ways(self) -> Ways:
         """Positions in words."""
-        return Ways(self.edition, self.graph, self.traffic)
+        return self._own("ways", lambda: Ways(self.edition, self.graph, self.traffic))
 
     def node(self, place: Place) -> int:
         """The place on the graph.
