@@ -31,9 +31,9 @@ from variorum.store import Filter
 __all__ = [
     "Mention",
     "Passage",
+    "PositionOrders",
     "PositionReport",
     "Remark",
-    "PositionOrders",
     "position_at_hand",
     "position_orders",
     "position_report",
