@@ -21,7 +21,7 @@ from variorum.publish.apparatus import Entry, PageEvidence, entry_parts, lemma
 from variorum.publish.compose import colophon, in_print
 from variorum.publish.diagram import Diagram, describe
 from variorum.publish.indexes import IndexMaker
-from variorum.publish.notation import NO_BREAK, set_line, set_moves_in_text, set_san
+from variorum.publish.notation import NO_BREAK, roman, set_line, set_moves_in_text, set_san
 from variorum.publish.page import (
     Anchor,
     Block,
@@ -410,25 +410,7 @@ def label_of(depth: int, number: int) -> str:
     ('iv', 'c', '2')
     """
     if depth == 1:
-        return _roman(number)
+        return roman(number)
     if depth == 2 and number <= 26:
         return chr(ord("a") + number - 1)
     return str(number)
-
-
-def _roman(number: int) -> str:
-    text = ""
-    for value, sign in (
-        (100, "c"),
-        (90, "xc"),
-        (50, "l"),
-        (40, "xl"),
-        (10, "x"),
-        (9, "ix"),
-        (5, "v"),
-        (4, "iv"),
-        (1, "i"),
-    ):
-        times, number = divmod(number, value)
-        text += sign * times
-    return text

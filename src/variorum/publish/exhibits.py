@@ -8,8 +8,8 @@ from variorum.claims.exhibits import OrderRow, ShownContrast, ShownGame, ShownOr
 from variorum.edition.digest import ListOrder
 from variorum.insight.plans_report import BodyPlans
 from variorum.publish.apparatus import Part
-from variorum.publish.notation import Notation, set_line
-from variorum.publish.page import Block, Inline, Listing, Moves, Paragraph, Style, Styled, Words
+from variorum.publish.notation import NO_BREAK, Notation, roman, set_line
+from variorum.publish.page import Block, Inline, Listing, Moves, Paragraph, Style, Styled, Table, Words
 from variorum.publish.wording import Wording
 
 __all__ = ["contrast_blocks", "entry_words", "game_label", "game_paragraph", "orders_blocks", "plans_blocks"]
@@ -47,24 +47,35 @@ def game_paragraph(shown: ShownGame, notation: Notation) -> tuple[Inline, ...]:
 
 
 def orders_blocks(shown: ShownOrders, words: Wording, notation: Notation) -> Iterator[Block]:
-    """The orders as a numbered list, the most travelled first: share, risk, price."""
-    yield Listing(ListOrder.NUMBERED, tuple((Paragraph(_order(row, words, notation)),) for row in shown.rows))
+    """The orders as a table, the most travelled first: share, risk, price; and what these are."""
+    judged = any(row.risk is not None for row in shown.rows)
+    heads = [words.order, words.share, *([words.risk, words.price] if judged else [])]
+    rows = tuple(_order(row, number, judged, words, notation) for number, row in enumerate(shown.rows, 1))
+    note = (Words(words.risk_and_price),) if judged else ()
+    yield Table(((), *((Words(head),) for head in heads)), rows, len(heads) - 1, note)
 
 
-def _order(row: OrderRow, words: Wording, notation: Notation) -> tuple[Inline, ...]:
-    told = [words.share_of_arrivals.format(share=f"{row.share:.0f}" if row.share >= 1 else "<\u202f1")]
-    for figure, what in ((row.risk, words.order_risk), (row.price, words.order_price)):
-        if figure is not None and (figure[0] >= 0.05 or figure[1] is not None):  # "at least 0.0" says nothing
-            told.append(what.format(points=_points(figure, words)))
+def _order(
+    row: OrderRow, number: int, judged: bool, words: Wording, notation: Notation
+) -> tuple[tuple[Inline, ...], ...]:
+    share = f"{row.share:.0f} %" if row.share >= 1 else "< 1 %"
+    figures = [share.replace(" ", NO_BREAK)]
+    if judged:
+        figures += [_points(figure, words) for figure in (row.risk, row.price)]
     moves = Moves(tuple(set_line(row.line, notation).split(" ")), as_line=True)
-    return moves, Words(f" — {'; '.join(told)}")
+    numeral = Styled(Style.EMPHASIS, (Words(roman(number).upper()),))
+    return (numeral,), (moves,), *((Words(figure),) for figure in figures)
 
 
-def _points(figure: tuple[float, float | None], words: Wording) -> str:
+def _points(figure: tuple[float, float | None] | None, words: Wording) -> str:
+    """Points that may be known in part only; a dash where nothing is known, and "at least 0.0" says nothing."""
+    if figure is None or (figure[1] is None and figure[0] < 0.05):
+        return "–"
     least, most = figure
+    low = words.figures_in(f"{least:.1f}")
     if most is None:
-        return words.at_least.format(points=f"{least:.1f}")
-    low, high = f"{least:.1f}", f"{most:.1f}"
+        return words.at_least.format(points=low)
+    high = words.figures_in(f"{most:.1f}")
     return low if low == high else f"{low}–{high}"
 
 
@@ -72,18 +83,17 @@ def plans_blocks(shown: ShownPlans, words: Wording, text: Text) -> Iterator[Bloc
     """The plans of each body of games, most frequent first, under how many games speak."""
     for body in shown.bodies:
         name = {"practice": words.practice, "playouts": words.playouts}.get(body.name, body.name)
-        head = f"{name}: {words.counted(body.games, words.games)}"
-        yield Paragraph((Styled(Style.EMPHASIS, (Words(head),)),))
-        yield Listing(ListOrder.PLAIN, tuple((Paragraph(row),) for row in _plans(body, words, text)))
+        of_games = words.counted(body.games, words.games).replace(" ", NO_BREAK)
+        heads = (f"{name}, {of_games}", words.plan_games, words.plan_move)
+        yield Table(tuple((Words(head),) for head in heads), tuple(_plans(body, words, text)), 2)
 
 
-def _plans(body: BodyPlans, words: Wording, text: Text) -> Iterator[tuple[Inline, ...]]:
+def _plans(body: BodyPlans, words: Wording, text: Text) -> Iterator[tuple[tuple[Inline, ...], ...]]:
     for plan in body.plans:
-        whose = {None: "", "white": f"{words.white}: ", "black": f"{words.black}: "}[
-            plan.side.value if plan.side else None
-        ]
-        told = words.plan_count.format(count=plan.count, games=plan.games, move=plan.move)
-        yield (Words(whose), *text(plan.plan), Words(f" — {told}"))
+        side = plan.side.value if plan.side else None
+        whose = {None: "", "white": f"{words.white}: ", "black": f"{words.black}: "}[side]
+        of = words.plan_count.format(count=plan.count, games=plan.games)
+        yield (Words(whose), *text(plan.plan)), (Words(of),), (Words(str(plan.move)),)
 
 
 def contrast_blocks(shown: ShownContrast, text: Text) -> Iterator[Block]:

@@ -48,6 +48,7 @@ from variorum.publish.page import (
     Rule,
     Style,
     Styled,
+    Table,
     Typed,
     Variation,
     Verbatim,
@@ -68,10 +69,16 @@ _NOT_IN_HTML = dict.fromkeys(
 _STANDING_CLASS = {Standing.HOLDS: "holds", Standing.CONTRADICTED: "contradicted", Standing.STALE: "stale"}
 _TAGS = set(
     re.findall(
-        "[a-z0-9]+", "p span em strong a code br ul ol li blockquote pre h2 h3 h4 hr sup b i q small div"
+        "[a-z0-9]+",
+        "p span em strong a code br ul ol li blockquote pre h2 h3 h4 hr sup b i q small div table thead tbody tr th td",
     )
 )
-_ATTRIBUTES = {"*": {"class"}, "a": {"href", "rel", "class"}, "span": {"class", "aria-hidden", "id"}}
+_ATTRIBUTES = {
+    "*": {"class"},
+    "a": {"href", "rel", "class"},
+    "span": {"class", "aria-hidden", "id"},
+    "th": {"class", "scope"},
+}
 
 
 def html_of(page: Page) -> str:
@@ -162,6 +169,9 @@ def _block(block: Block) -> str:
             return f"<{tag}>{''.join(f'<li>{_item(item)}</li>' for item in items)}</{tag}>"
         case Quotation(blocks):
             return f"<blockquote>{''.join(map(_block, blocks))}</blockquote>"
+        case Table(columns, rows, figures, note):
+            below = f'<p class="below">{_inlines(note)}</p>' if note else ""
+            return sanitise(_table(columns, rows, len(columns) - figures) + below)
         case Heading(level, children):
             return sanitise(f"<h{level}>{_inlines(children)}</h{level}>")
         case Paragraph():
@@ -176,6 +186,21 @@ def _block(block: Block) -> str:
         case Variation(depth, label, children):
             head = f"<em>{escape(label)}</em> " if label else ""
             return sanitise(f'<p class="depth-{min(depth, 3)}">{head}{_inlines(children)}</p>')
+
+
+def _table(
+    head: Sequence[Sequence[Inline]], rows: Iterable[Sequence[Sequence[Inline]]], first_figure: int
+) -> str:
+    """A table; the columns from `first_figure` on are set as figures."""
+    figures = [' class="n"' if at >= first_figure else "" for at in range(len(head))]
+
+    def row(cells: Iterable[Sequence[Inline]], tag: str, scope: str = "") -> str:
+        set_cells = zip(figures, map(_inlines, cells), strict=True)
+        return f"<tr>{''.join(f'<{tag}{scope}{figure}>{cell}</{tag}>' for figure, cell in set_cells)}</tr>"
+
+    body = "".join(row(cells, "td") for cells in rows)
+    scope = ' scope="col"'
+    return f"<table><thead>{row(head, 'th', scope)}</thead><tbody>{body}</tbody></table>"
 
 
 def _paragraph(paragraph: Paragraph) -> str:

@@ -9,7 +9,17 @@ import msgspec
 
 from variorum.board import Line
 
-__all__ = ["ENGLISH_LETTERS", "FIGURINE", "Notation", "notations", "set_line", "set_moves_in_text", "set_san"]
+__all__ = [
+    "ENGLISH_LETTERS",
+    "FIGURINE",
+    "NO_BREAK",
+    "Notation",
+    "notations",
+    "roman",
+    "set_line",
+    "set_moves_in_text",
+    "set_san",
+]
 
 NO_BREAK = "\u00a0"
 
@@ -111,3 +121,26 @@ def _number(number: str, dots: str) -> str:
     if not number:
         return ""
     return f"{number}{NO_BREAK}" if dots == "." else f"{number}…"
+
+
+def roman(number: int) -> str:
+    """A number in Roman figures, in small letters.
+
+    >>> [roman(number) for number in (1, 4, 9, 14, 48, 99)]
+    ['i', 'iv', 'ix', 'xiv', 'xlviii', 'xcix']
+    """
+    text = ""
+    for value, sign in (
+        (100, "c"),
+        (90, "xc"),
+        (50, "l"),
+        (40, "xl"),
+        (10, "x"),
+        (9, "ix"),
+        (5, "v"),
+        (4, "iv"),
+        (1, "i"),
+    ):
+        times, number = divmod(number, value)
+        text += sign * times
+    return text

@@ -47,6 +47,7 @@ __all__ = [
     "Rule",
     "Style",
     "Styled",
+    "Table",
     "Target",
     "Typed",
     "Variation",
@@ -188,6 +189,15 @@ class Listing(msgspec.Struct, frozen=True):
     items: tuple[tuple[Block, ...], ...]
 
 
+class Table(msgspec.Struct, frozen=True):
+    """Rows of cells under a head; the last `figures` columns hold figures, `note` says what they are."""
+
+    head: tuple[tuple[Inline, ...], ...]
+    rows: tuple[tuple[tuple[Inline, ...], ...], ...]
+    figures: int
+    note: tuple[Inline, ...] = ()
+
+
 class Quotation(msgspec.Struct, frozen=True):
     """A block quotation."""
 
@@ -253,7 +263,19 @@ class Variation(msgspec.Struct, frozen=True):
     children: tuple[Inline, ...]
 
 
-Block = Heading | Paragraph | Listing | Quotation | Verbatim | Rule | Plates | Claims | Chapter | Variation
+Block = (
+    Heading
+    | Paragraph
+    | Listing
+    | Table
+    | Quotation
+    | Verbatim
+    | Rule
+    | Plates
+    | Claims
+    | Chapter
+    | Variation
+)
 
 
 class NoteEntry(msgspec.Struct, frozen=True):

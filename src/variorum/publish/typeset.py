@@ -44,6 +44,7 @@ from variorum.publish.page import (
     Rule,
     Style,
     Styled,
+    Table,
     Typed,
     Variation,
     Verbatim,
@@ -201,6 +202,9 @@ class _Writer:
             case Listing(order, items):
                 inside = [[self.block(one) for one in item] for item in items]
                 return ["ol" if order is ListOrder.NUMBERED else "ul", inside]
+            case Table(head, rows, figures, note):
+                cells = [[self.inlines(cell) for cell in row] for row in (head, *rows)]
+                return ["table", len(head) - figures, cells[0], cells[1:], self.inlines(note)]
             case Quotation(blocks):
                 return ["q", [self.block(one) for one in blocks]]
             case Verbatim(text):

@@ -34,12 +34,16 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
     index_of_positions: str
     index_of_variations: str
     index_of_games: str
-    share_of_arrivals: str
-    order_risk: str
-    order_price: str
+    order: str
+    share: str
+    risk: str
+    price: str
+    risk_and_price: str
     at_least: str
     practice: str
     playouts: str
+    plan_games: str
+    plan_move: str
     plan_count: str
     page: str
     beginning: str
@@ -134,13 +138,17 @@ ENGLISH = Wording(
     index_of_positions="Index of positions",
     index_of_variations="Index of variations",
     index_of_games="Index of games",
-    share_of_arrivals="{share} % of what arrives",
-    order_risk="risk {points}",
-    order_price="price {points}",
+    order="Order",
+    share="Share",
+    risk="Risk",
+    price="Price",
+    risk_and_price="Share: of all that arrives here. Risk: what the opponent’s best way out of the order takes, in points of 100; price: how much more that is than by the best order.",
     at_least="at least {points}",
     practice="Practice",
     playouts="Playouts",
-    plan_count="in {count} of {games}, about move {move}",
+    plan_games="Games",
+    plan_move="About move",
+    plan_count="{count} of {games}",
     page="Page",
     beginning="Beginning",
     a_voice="a voice",
@@ -208,13 +216,17 @@ GERMAN = Wording(
     index_of_positions="Verzeichnis der Stellungen",
     index_of_variations="Verzeichnis der Varianten",
     index_of_games="Verzeichnis der Partien",
-    share_of_arrivals="Anteil {share} %",
-    order_risk="Risiko {points}",
-    order_price="Preis {points}",
+    order="Zugfolge",
+    share="Anteil",
+    risk="Risiko",
+    price="Preis",
+    risk_and_price="Anteil: an allem, was hier ankommt. Risiko: was der beste Abweg des Gegners nimmt, in Punkten von 100; Preis: wie viel mehr das ist als bei der besten Zugfolge.",
     at_least="mindestens {points}",
     practice="Praxis",
     playouts="Ausgespielte Partien",
-    plan_count="in {count} von {games}, etwa im {move}. Zug",
+    plan_games="Partien",
+    plan_move="Etwa im Zug",
+    plan_count="{count} von {games}",
     page="Seite",
     beginning="Anfang",
     a_voice="eine Stimme",
@@ -282,13 +294,17 @@ SPANISH = Wording(
     index_of_positions="Índice de posiciones",
     index_of_variations="Índice de variantes",
     index_of_games="Índice de partidas",
-    share_of_arrivals="{share} % de lo que llega aquí",
-    order_risk="riesgo {points}",
-    order_price="precio {points}",
+    order="Orden",
+    share="Parte",
+    risk="Riesgo",
+    price="Precio",
+    risk_and_price="Parte: de todo lo que llega aquí. Riesgo: lo que se lleva el mejor desvío del rival, en puntos sobre 100; precio: cuánto más es eso que con el mejor orden.",
     at_least="al menos {points}",
     practice="Práctica",
     playouts="Partidas jugadas hasta el final",
-    plan_count="en {count} de {games}, hacia la jugada {move}",
+    plan_games="Partidas",
+    plan_move="Hacia la jugada",
+    plan_count="{count} de {games}",
     page="Página",
     beginning="Comienzo",
     a_voice="una voz",
@@ -356,13 +372,17 @@ FRENCH = Wording(
     index_of_positions="Index des positions",
     index_of_variations="Index des variantes",
     index_of_games="Index des parties",
-    share_of_arrivals="{share} % de ce qui arrive ici",
-    order_risk="risque {points}",
-    order_price="prix {points}",
+    order="Ordre",
+    share="Part",
+    risk="Risque",
+    price="Prix",
+    risk_and_price="Part : de tout ce qui arrive ici. Risque : ce que prend la meilleure déviation de l’adversaire, en points sur 100 ; prix : ce que c’est de plus que par le meilleur ordre.",
     at_least="au moins {points}",
     practice="Pratique",
     playouts="Parties jouées jusqu’au bout",
-    plan_count="dans {count} sur {games}, vers le coup {move}",
+    plan_games="Parties",
+    plan_move="Vers le coup",
+    plan_count="{count} sur {games}",
     page="Page",
     beginning="Début",
     a_voice="une voix",

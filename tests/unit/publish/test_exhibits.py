@@ -15,7 +15,7 @@ from variorum.edition.digest_reader import parse_digest
 from variorum.edition.settings import EditionSettings, PrivateMarks
 from variorum.publish.compose import compose_digest
 from variorum.publish.html import html_of
-from variorum.publish.page import Listing, Page, PageSetting, Paragraph, plain
+from variorum.publish.page import Listing, Page, PageSetting, Paragraph, Table, plain
 from variorum.publish.private import publishable
 from variorum.publish.typeset import pdf_of
 
@@ -40,6 +40,9 @@ def lines(page: Page) -> list[str]:
             found += [
                 f"- {plain(item[0].children)}" for item in block.items if isinstance(item[0], Paragraph)
             ]
+        elif isinstance(block, Table):
+            found += [" | ".join(map(plain, row)) for row in (block.head, *block.rows)]
+            found += [plain(block.note)] if block.note else []
     return [text.replace("\u00a0", " ") for text in found]
 
 
@@ -65,14 +68,14 @@ def shown(text: str) -> list[str]:
         (
             "plans iqp-main\nof: practice",
             [
-                "Practice: 61 games",
-                "- Black: ♘d5–f6 — in 40 of 61, about move 11",
-                "- White: d4–d5 — in 31 of 61, about move 15",
+                "Practice, 61 games | Games | About move",
+                "Black: ♘d5–f6 | 40 of 61 | 11",
+                "White: d4–d5 | 31 of 61 | 15",
             ],
         ),
         (
             "plans iqp-main\nside: white\nmost: 1",
-            ["Practice: 61 games", "- White: d4–d5 — in 31 of 61, about move 15"],
+            ["Practice, 61 games | Games | About move", "White: d4–d5 | 31 of 61 | 15"],
         ),
         ("apparatus iqp-main", ["10 ♖e1 A 61.8 ± 1.1 (+0.52) : G 54.3 ± 4.1, 318 games."]),
     ],
@@ -82,12 +85,19 @@ def test_what_is_printed(block: str, expected: list[str]) -> None:
 
 
 def test_orders_with_share_risk_and_price() -> None:
-    first, second = shown(":::orders iqp-main\nmost: 2\n:::\n")
-    assert first.startswith("- 1 e4 c6 2 d4 d5")
-    assert first.endswith("10 ♖e1 — 63 % of what arrives; risk 0.7; price 0.0")
-    assert second.endswith("37 % of what arrives; risk at least 4.3")
-    assert "price" not in second
-    assert len(shown(":::orders iqp-main\nmost: 1\n:::\n")) == 1
+    head, first, second, note = shown(":::orders iqp-main\nmost: 2\n:::\n")
+    assert head == " | Order | Share | Risk | Price"
+    assert first.startswith("I | 1 e4 c6 2 d4 d5")
+    assert first.endswith("10 ♖e1 | 63 % | 0.7 | 0.0")
+    assert second.startswith("II | ") and second.endswith("| 37 % | at least 4.3 | –")
+    assert note.startswith("Share: ")
+    assert len(shown(":::orders iqp-main\nmost: 1\n:::\n")) == 3
+
+
+def test_tables_have_heads_for_readers_that_cannot_see_them() -> None:
+    html = html_of(composed(":::orders iqp-main\nmost: 2\n:::\n")[0])
+    assert html.count('<th scope="col"') == 5 and html.count("<tr>") == 3
+    assert '<td class="n">63&nbsp;%</td>' in html
 
 
 def test_a_contrast_in_sentences() -> None:

@@ -216,11 +216,24 @@ def test_private_needles_are_in_no_pdf_text_metadata_or_font() -> None:
             if hasattr(one, "get_data")
         ]
         text = words(data)
-        assert "Open" in text
+        # Read by its place on the sheet, a versal stands apart from the word that it begins.
+        assert "Open" in text.replace("O pen", "Open")
         for output in (text.encode(), data, str(reader.metadata).encode(), *streams):
             assert b"needle" not in output.lower()
             assert b"hammer" not in output.lower()
         assert "c5" not in text and "2 d4" not in text.replace("\u00a0", " ")
+
+
+def test_a_versal_is_three_lines_high_whatever_the_text_begins_with() -> None:
+    for text in (
+        "A.",
+        "Black waits.",
+        "Ångström " * 200,
+        "White plays 10.Re1. " * 40,
+        "I",
+        "Öffnung [1.e4]{.line}. " * 30,
+    ):
+        assert pdf_of(digest_page(f"# Title\n\n{text}\n")).pdf
 
 
 def test_headings_that_leave_a_level_out_and_empty_texts_are_set() -> None:
