@@ -32,7 +32,7 @@ def browser_page() -> Iterator[Page]:
         pytest.skip("no chromium on this machine")
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        yield browser.new_page(viewport={"width": 1440, "height": 1000})
+        yield browser.new_context(viewport={"width": 1440, "height": 1000}).new_page()
         browser.close()
 
 

@@ -114,3 +114,66 @@ def test_the_book_is_walked_folded_and_written_by_keyboard(
     page.get_by_role("button", name="Take it in").click()
     expect(page.locator("#book")).to_contain_text("2…c6")
     expect(page.locator("#words")).to_contain_text("New: 1 move.")
+
+
+def test_two_tabs_and_another_program_never_lose_words_of_the_manuscript(
+    browser_page: Page, written: tuple[str, Path]
+) -> None:
+    page, (address, folder) = browser_page, written
+    file = folder / "manuscript.pgn"
+    other = page.context.new_page()
+    for tab in (page, other):
+        tab.goto(f"{address}/position?at=qgd 3.Nc3")
+        expect(tab.locator("#words")).to_contain_text("Nothing is said here yet")
+    other.keyboard.press("e")
+    other.keyboard.type("From the second tab.")
+    page.keyboard.press("e")
+    page.keyboard.type("From the first tab.")
+    page.keyboard.press("Control+Enter")
+    expect(page.locator("#words .said")).to_contain_text("From the first tab.")
+    expect(other.locator("#words")).to_contain_text("changed elsewhere. Nothing is lost")
+    other.keyboard.press("Control+Enter")
+    expect(other.locator("#words")).to_contain_text("At one place both texts were changed")
+    assert "second" not in file.read_text()
+    other.get_by_label("Both, one after the other").check()
+    other.get_by_role("button", name="Put it together by hand").click()
+    hand = other.get_by_label("The text that will be written")
+    hand.fill(TEXT.replace("3. Nc3 (", "3. Nc3 {From both tabs.} ("))
+    other.get_by_role("button", name="Write it as chosen").click()
+    expect(other.locator("#words .said")).to_contain_text("From both tabs.")
+    expect(page.locator("#words .said")).to_contain_text("From both tabs.")
+    expect(page.locator("#words")).to_contain_text("This is how it reads now")
+    file.write_text(TEXT.replace("3. Nc3 (", "3. Nc3 {By a program.} ("))
+    for tab in (page, other):
+        expect(tab.locator("#words .said")).to_contain_text("By a program.")
+    other.close()
+
+
+def test_two_tabs_and_another_program_never_lose_words_of_the_digest(
+    browser_page: Page, written: tuple[str, Path]
+) -> None:
+    page, (address, folder) = browser_page, written
+    file = folder / "digest.md"
+    file.write_text("# A title\n\nOne.\n\nTwo.\n")
+    other = page.context.new_page()
+    for tab in (page, other):
+        tab.goto(f"{address}/digest")
+    editor, editor2 = (tab.get_by_label("digest.md", exact=True) for tab in (page, other))
+    editor.fill("# A title\n\nOne, by the first.\n\nTwo.\n")
+    editor2.fill("# A title\n\nOne.\n\nTwo, by the second.\n")
+    page.keyboard.press("Control+s")
+    expect(page.locator("#saved")).to_have_text("as on the disk")
+    expect(other.locator("#conflict")).to_contain_text("was changed by somebody else")
+    assert "second" not in file.read_text()
+    other.get_by_role("button", name="Write both changes").click()
+    expect(editor).to_have_value("# A title\n\nOne, by the first.\n\nTwo, by the second.\n")
+    file.write_text("By a program.\n")
+    expect(editor).to_have_value("By a program.\n")
+    expect(editor2).to_have_value("By a program.\n")
+    editor2.fill("Mine.\n")
+    file.write_text("By a program again.\n")
+    expect(other.locator("#conflict")).to_be_visible()
+    other.get_by_role("button", name="Take what is on the disk").click()
+    expect(editor2).to_have_value("By a program again.\n")
+    assert file.read_text() == "By a program again.\n"
+    other.close()

@@ -89,6 +89,7 @@ def make_app(
         Route("/e/{name}/digest", _answer(digest.digest_page)),
         Route("/e/{name}/digest/preview", _answer(digest.preview), methods=["POST"]),
         Route("/e/{name}/digest/preview", _answer(digest.preview_page)),
+        Route("/e/{name}/digest/compare", _answer(digest.compare), methods=["POST"]),
         Route("/e/{name}/digest/save", _answer(digest.save), methods=["POST"]),
         Route("/e/{name}/manuscript", _answer(manuscript.manuscript_page)),
         Route("/e/{name}/manuscript/book", _answer(manuscript.book_part)),

@@ -5,6 +5,8 @@ from __future__ import annotations
 import html5lib
 from invented_desk import HOSTILE, Desk
 
+from variorum.edition import History
+
 TEXT = '# A title\n\nThere are [9]{.fact kind=count at="qgd"} games.\n\n[Level]{.claim kind=score at="qgd" says="level"}.\n'
 
 
@@ -54,11 +56,13 @@ def test_saving_writes_and_saving_over_another_change_does_not(desk: Desk) -> No
     assert status == 200
     assert file.read_text() == TEXT
     file.write_text("somebody else's words\n")
-    status, conflict = post(desk, "save", {"text": TEXT + "more\n", "hash": told["hash"]})
+    status, conflict = post(desk, "save", {"text": TEXT + "more\n", "hash": told["hash"], "base": TEXT})
     assert status == 409
     assert file.read_text() == "somebody else's words\n"
     assert conflict["theirs"] == "somebody else's words\n"
-    assert "+more" in str(conflict["difference"])
+    pieces: list[dict[str, str]] = conflict["pieces"]  # type: ignore[assignment]
+    assert "".join(one["mine"] for one in pieces) == TEXT + "more\n"
+    assert "".join(one["theirs"] for one in pieces) == "somebody else's words\n"
     assert post(desk, "save", {"text": TEXT, "hash": conflict["hash"]})[0] == 200
     assert file.read_text() == TEXT
 
@@ -80,3 +84,37 @@ def test_a_text_that_is_not_utf8_is_not_touched(desk: Desk) -> None:
 def test_what_is_no_text_is_refused(desk: Desk) -> None:
     for sent in ({}, {"text": 3}, {"text": "x", "hash": 4}):
         assert post(desk, "save", sent)[0] == 422
+
+
+def test_both_texts_are_compared_and_nothing_is_written(desk: Desk) -> None:
+    file = desk.edition / "digest.md"
+    file.write_text(TEXT.replace("A title", "Another title"))
+    sent = {"text": TEXT + "more\n", "hash": "", "base": TEXT}
+    status, told = post(desk, "compare", sent)
+    assert status == 409
+    assert [one["kind"] for one in told["pieces"]] == ["theirs", "same", "mine"]  # type: ignore[attr-defined, index]
+    assert file.read_text() == TEXT.replace("A title", "Another title")
+
+
+def test_line_ends_and_mark_of_the_file_stay(desk: Desk) -> None:
+    file = desk.edition / "digest.md"
+    data = b"\xef\xbb\xbf\r\n# A title\r\n\r\nWords.\r\n"
+    file.write_bytes(data)
+    page = desk.page("digest")
+    begun = page.split('data-hash="')[1].split('"')[0]
+    document = html5lib.parse(page, namespaceHTMLElements=False)
+    text = document.find(".//textarea").text
+    assert post(desk, "save", {"text": text, "hash": begun})[0] == 200
+    assert file.read_bytes() == data
+    assert post(desk, "save", {"text": text + "More.\n", "hash": begun})[0] == 200
+    assert file.read_bytes() == data + b"More.\r\n"
+
+
+def test_what_was_written_over_can_be_had_back(desk: Desk) -> None:
+    file = desk.edition / "digest.md"
+    file.write_text("another program's words\n")
+    status, told = post(desk, "save", {"text": "mine\n", "hash": "0", "base": ""})
+    assert status == 409
+    assert post(desk, "save", {"text": "mine\n", "hash": told["hash"]})[0] == 200
+    History(file).undo()
+    assert file.read_text() == "another program's words\n"

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime
-import difflib
 import threading
+from pathlib import Path
 from typing import Any, Final
 
 import msgspec
@@ -15,19 +15,26 @@ from variorum.base import Diagnostic, InputError, UsageError
 from variorum.build.preview import preview_digest
 from variorum.desk.moves import address
 from variorum.desk.pages.frame import editions_of, frame
+from variorum.desk.pages.words import texts_of
+from variorum.desk.reconcile import pieces_of
 from variorum.desk.render import page
 from variorum.edition.files import ChangedOutsideError, atomic_write, content_hash, hash_on_disk
 from variorum.edition.folder import DIGEST
+from variorum.edition.history import History
+from variorum.edition.plain_text import PlainText, decode_text
 
-__all__ = ["digest_page", "preview", "preview_page", "save"]
+__all__ = ["compare", "digest_page", "preview", "preview_page", "save"]
 
 _POLICY: Final = "frame-ancestors 'self'; connect-src 'none'"
 """The page carries a stricter policy of its own, with the hashes of its one style and one script."""
 
 
 class _Text(msgspec.Struct):
+    """The text as it is in the editor, the hash of the file that it was made from, and what that file said."""
+
     text: str
     hash: str | None = None
+    base: str | None = None
 
 
 class Previews:
@@ -111,23 +118,46 @@ def save(request: Request, sent: Any) -> Response:
     wish = _read(sent)
     edition, _ = editions_of(request).settings(request.path_params["name"])
     path = edition.place_to_write(DIGEST)
-    try:
-        written = atomic_write(path, wish.text.encode("utf-8"), expected_hash=wish.hash or None)
-    except ChangedOutsideError as error:
-        theirs = path.read_bytes() if path.is_file() else b""
-        text = theirs.decode("utf-8", "replace")
-        lines = difflib.unified_diff(
-            text.splitlines(), wish.text.splitlines(), "on the disk", "here", lineterm="", n=2
-        )
-        told = {
-            "fault": error.message,
-            "remedy": error.remedy or "",
-            "theirs": text,
-            "hash": content_hash(theirs) if path.is_file() else "",
-            "difference": "\n".join(lines),
-        }
-        return JSONResponse(told, status_code=409)
+    with texts_of(request).writing:
+        before = path.read_bytes() if path.is_file() else b""
+        if (content_hash(before) if path.is_file() else None) != (wish.hash or None):
+            return _conflict(path, wish)
+        data = PlainText(before).encode(wish.text)
+        try:
+            if path.is_file():
+                written = History(path).save(
+                    data, expected_hash=content_hash(before), what="write the digest"
+                )
+            else:
+                written = atomic_write(path, data, expected_hash=None)
+        except ChangedOutsideError:
+            return _conflict(path, wish)
     return JSONResponse({"hash": written})
+
+
+def compare(request: Request, sent: Any) -> Response:
+    """The text in the editor beside the one on the disk; nothing is written."""
+    edition, _ = editions_of(request).settings(request.path_params["name"])
+    return _conflict(edition.place_to_write(DIGEST), _read(sent))
+
+
+def _conflict(path: Path, wish: _Text) -> Response:
+    found = path.read_bytes() if path.is_file() else b""
+    theirs = _plain(decode_text(found))
+    base = None if wish.base is None else _plain(wish.base)
+    told = {
+        "fault": f"{DIGEST} was changed by somebody else since you began",
+        "remedy": "",
+        "theirs": theirs,
+        "hash": content_hash(found) if path.is_file() else "",
+        "pieces": msgspec.to_builtins(pieces_of(base, _plain(wish.text), theirs)),
+    }
+    return JSONResponse(told, status_code=409)
+
+
+def _plain(text: str) -> str:
+    """A text as the editor of a browser has it: lines end with a line feed."""
+    return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
 def _read(sent: Any) -> _Text:

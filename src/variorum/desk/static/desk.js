@@ -155,6 +155,18 @@ function line(work) {
   return box;
 }
 
-const source = new EventSource('/works');
-source.addEventListener('message', event => tell(JSON.parse(event.data)));
-addEventListener('pagehide', () => source.close());
+/* The server tells what is under way, and that a text was changed. A page that nobody sees does not listen: a browser keeps few lines open. */
+/** @type {EventSource | null} */
+let source = null;
+const edition = location.pathname.startsWith('/e/') ? location.pathname.split('/')[2] : '';
+function listen() {
+  if (document.visibilityState === 'hidden') { source?.close(); source = null; return; }
+  if (source) return;
+  source = new EventSource(`/works${edition ? `?edition=${edition}` : ''}`);
+  source.addEventListener('message', event => tell(JSON.parse(event.data)));
+  source.addEventListener('texts', event => document.dispatchEvent(new CustomEvent('variorum-texts', { detail: JSON.parse(event.data) })));
+}
+listen();
+document.addEventListener('visibilitychange', listen);
+addEventListener('pageshow', listen);
+addEventListener('pagehide', () => { source?.close(); source = null; });

@@ -1,5 +1,6 @@
 /* The writing desk: the text, the page it becomes, what is wrong with it, saving without losing anybody's words. */
 import { announce, ask, erratum, token } from './desk.js';
+import { differences } from './differences.js';
 
 const main = /** @type {HTMLElement} */ (document.getElementById('text'));
 const editor = /** @type {HTMLTextAreaElement} */ (document.getElementById('editor'));
@@ -7,7 +8,7 @@ const frame = /** @type {HTMLIFrameElement} */ (document.getElementById('page'))
 const saveButton = /** @type {HTMLButtonElement} */ (document.getElementById('save'));
 const byId = (/** @type {string} */ id) => /** @type {HTMLElement} */ (document.getElementById(id));
 const at = main.dataset.at ?? '';
-let hash = main.dataset.hash ?? '', onDisk = editor.value, timer = 0, asked = 0;
+let hash = main.dataset.hash ?? '', onDisk = editor.value, timer = 0, asked = 0, saving = false;
 const PAUSE = 400;
 
 /** A place of the text is shown and the caret put there. @param {number} line from 1 @param {number} [column] */
@@ -52,35 +53,59 @@ function changed() {
 /** @param {string} expected the hash of what the file is to hold now */
 async function save(expected) {
   const text = editor.value;
-  let answer, told;
-  try {
-    answer = await fetch(`${at}/save`, { method: 'POST', headers: { 'content-type': 'application/json', 'x-variorum-token': token() }, body: JSON.stringify({ text, hash: expected || null }) });
-    told = await answer.json();
-  } catch { erratum('the desk does not answer', 'your text is still here; start the desk again and save'); return; }
-  if (answer.status === 409) { conflict(told); return; }
-  if (!answer.ok) { erratum(told.fault, told.remedy); return; }
+  saving = true;
+  const told = await post('save', { text, hash: expected || null, base: onDisk });
+  saving = false;
+  if (!told) return;
+  if (told.pieces) { conflict(told); return; }
   hash = told.hash; onDisk = text;
   byId('conflict').hidden = true;
   changed();
   announce('Saved');
 }
 
+/** @param {string} what @param {object} sent @returns {Promise<any>} both texts, where the file was changed elsewhere; null where there was another fault */
+async function post(what, sent) {
+  let answer, told;
+  try {
+    answer = await fetch(`${at}/${what}`, { method: 'POST', headers: { 'content-type': 'application/json', 'x-variorum-token': token() }, body: JSON.stringify(sent) });
+    told = (answer.headers.get('content-type') || '').includes('json') ? await answer.json() : { fault: (await answer.text()).trim() };
+  } catch { erratum('the desk does not answer', 'your text is still here; start the desk again and save'); return null; }
+  if (!answer.ok && answer.status !== 409) { erratum(told.fault, told.remedy); return null; }
+  return told;
+}
+
+/** @param {string} text @param {string} mark what the file holds now */
+function take(text, mark) {
+  const caret = editor.selectionStart;
+  editor.value = onDisk = text;
+  hash = mark;
+  editor.setSelectionRange(caret, caret);
+  byId('conflict').hidden = true;
+  changed();
+}
+
 /** The file was changed by somebody else: both are shown, and the author chooses. @param {any} told */
 function conflict(told) {
-  const box = byId('conflict'), difference = document.createElement('pre');
-  difference.textContent = told.difference;
-  const act = (/** @type {string} */ words, /** @type {() => void} */ run) => {
-    const button = document.createElement('button');
-    button.type = 'button'; button.className = 'act'; button.textContent = words;
-    button.addEventListener('click', run);
-    return button;
-  };
-  box.replaceChildren(`Erratum: ${told.fault}. Nothing was written; your text is still here.`, difference,
-    act('Take what is on the disk', () => { editor.value = onDisk = told.theirs; hash = told.hash; box.hidden = true; changed(); }), ' ',
-    act('Write mine over it', () => save(told.hash)));
-  box.hidden = false;
-  box.scrollIntoView({ block: 'nearest' });
+  const box = byId('conflict');
+  differences(box, told.pieces, {
+    fault: told.fault,
+    write: text => { editor.value = text; onDisk = told.theirs; hash = told.hash; box.hidden = true; save(told.hash); },
+    theirs: () => take(told.theirs, told.hash),
+  });
 }
+
+document.addEventListener('variorum-texts', async event => {
+  const found = /** @type {CustomEvent<{digest: string}>} */ (event).detail.digest;
+  if (saving || found === hash) return;
+  const told = await post('compare', { text: editor.value, hash, base: onDisk });
+  if (!told?.pieces || told.hash === hash || saving) return;
+  if (editor.value === onDisk) {
+    take(told.theirs, told.hash);
+    byId('saved').textContent = 'changed elsewhere, and shown anew';
+    announce('The digest was changed elsewhere, and is shown anew');
+  } else conflict(told);
+});
 
 /** @type {Record<string, (place: string) => string>} */
 const forms = {

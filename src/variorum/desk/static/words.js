@@ -5,6 +5,7 @@ import { act, differences, element } from './differences.js';
 const place = document.getElementById('words');
 /** What was done, where the page itself shows a place anew. @type {any} */
 let untold = null;
+let sending = false;
 let hash = '', at = '', change = '', node = '', wanted = '', asked = 0;
 /** @type {string[]} */
 let privateWords = [];
@@ -40,13 +41,14 @@ const told = () => /** @type {HTMLElement} */ (place?.querySelector('[data-told]
  */
 async function send(wish) {
   let answer, said;
+  sending = true;
   try {
     answer = await fetch(change, { method: 'POST', headers: { 'content-type': 'application/json', 'x-variorum-token': token() }, body: JSON.stringify({ hash, ...wish }) });
     said = (answer.headers.get('content-type') || '').includes('json') ? await answer.json() : { fault: (await answer.text()).trim() };
   } catch {
     erratum('the desk does not answer', 'your words are still here; start the desk again and save');
     return null;
-  }
+  } finally { sending = false; }
   if (answer.status === 409) { conflict(said); return null; }
   if (!answer.ok) { erratum(said.fault, said.remedy); return null; }
   /** @type {HTMLElement} */ (document.getElementById('erratum')).hidden = true;
@@ -178,6 +180,20 @@ document.addEventListener('keydown', event => {
   if (event.ctrlKey || event.metaKey || event.altKey || target.closest('input, textarea, select')) return;
   const run = keys[event.key];
   if (run) { event.preventDefault(); run(); }
+});
+/* Another tab or program has changed the text: what nobody is writing at is shown anew; words that are being written are left alone. */
+document.addEventListener('variorum-texts', async event => {
+  const found = /** @type {CustomEvent<{manuscript: string}>} */ (event).detail.manuscript, field = editing();
+  if (sending || !change || found === hash || place?.querySelector('.differences')) return;
+  const words = 'The manuscript was changed elsewhere.';
+  if (field) {
+    const note = field.parentElement?.querySelector('.elsewhere-note') ?? field.parentElement?.insertBefore(element('p', '', 'note red elsewhere-note'), field.nextSibling);
+    if (note) note.textContent = `${words} Nothing is lost: when you save, both texts are shown first.`;
+  } else {
+    await show('');
+    told().replaceChildren(element('p', `${words} This is how it reads now.`));
+  }
+  announce(words);
 });
 addEventListener('beforeunload', event => {
   const field = editing();
