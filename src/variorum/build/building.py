@@ -87,7 +87,6 @@ def build_edition(
         from variorum.build.asking import Study, ask_rounds
         from variorum.build.checking import check_opened
         from variorum.build.drifting import write_drift_page
-        from variorum.build.off_graph import off_graph
         from variorum.build.opened import OpenEdition
         from variorum.build.publishing import publish_edition
         from variorum.build.recording import record_build
@@ -118,7 +117,6 @@ def build_edition(
                 published, faults = publish_edition(
                     opened, made_on=today, cautions=cautions, checked=(checked, found)
                 )
-            faults = [*faults, *off_graph(edition, study.digest, study.graph)]
             steps.advance(1)
         number = record_build(study, checked.claims, store, progress)
         page = write_drift_page(study, store, checked.claims)
@@ -321,6 +319,7 @@ def _report(
             if claim.standing in ("contradicted", "undecided", "stale")
         ),
         written=published.written,
+        reach=published.reach,
         left_out=published.left_out,
         faults=tuple(str(fault) for fault in faults if fault.severity is not Severity.NOTE),
         errors=sum(fault.severity is Severity.ERROR for fault in faults),

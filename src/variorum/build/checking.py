@@ -9,7 +9,10 @@ import msgspec
 from variorum.base import Diagnostic
 from variorum.base.settings import UserSettings
 from variorum.board import Move, Position
+from variorum.build.off_graph import off_graph
 from variorum.build.opened import OpenEdition
+from variorum.build.report import Reach
+from variorum.build.selecting import digest_reach
 from variorum.claims.check import CheckedClaim, Games, Ground, Practice, check_sign, check_span
 from variorum.claims.conflicts import Conflict, Statement, conflicts, statement_of_sign
 from variorum.claims.signs import Question, claims_in, questions_in
@@ -37,19 +40,25 @@ class CheckReport(msgspec.Struct, frozen=True, kw_only=True):
     not_checkable: int
     conflicts: tuple[Conflict, ...] = ()
     """Claims against each other, whatever the evidence says."""
+    reach: Reach | None = None
+    """What the digest reaches; `None` where there is none, or where it was not asked for."""
 
 
 def check_edition(
     edition: Edition, user: UserSettings, *, today: datetime.date | None = None
 ) -> tuple[CheckReport, list[Diagnostic]]:
-    """Check manuscript and digest by the verdicts in `verdicts/` and the games of the store, as they are now.
+    """Check manuscript and digest by the verdicts in `verdicts/` and the games of the store, as they are now, and tell the reach.
 
     Raises:
         StoreError: The store is damaged.
         InputError: A file cannot be read.
     """
     with OpenEdition(edition, user) as opened:
-        return check_opened(opened, today=today)
+        report, diagnostics = check_opened(opened, today=today)
+        report = msgspec.structs.replace(report, reach=digest_reach(opened))
+        if opened.digest is not None:
+            diagnostics += off_graph(edition, opened.digest, opened.graph)
+        return report, diagnostics
 
 
 def check_opened(

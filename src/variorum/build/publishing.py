@@ -10,7 +10,10 @@ import msgspec
 from variorum.base import Diagnostic
 from variorum.build.checking import CheckReport, check_opened
 from variorum.build.evidence import EditionEvidence
+from variorum.build.off_graph import off_graph
 from variorum.build.opened import OpenEdition
+from variorum.build.report import Reach
+from variorum.build.selecting import digest_reach
 from variorum.claims.check import CheckedClaim
 from variorum.claims.facts import Reading, grouped
 from variorum.claims.standing import Standing
@@ -27,10 +30,11 @@ __all__ = ["PublishReport", "claim_note", "page_setting", "publish_edition"]
 
 
 class PublishReport(msgspec.Struct, frozen=True, kw_only=True):
-    """Files written, relative to the edition, and what was kept out of them with its place."""
+    """Files written, relative to the edition, what was kept out of them with its place, and what the digest reaches."""
 
     written: tuple[str, ...]
     left_out: tuple[str, ...]
+    reach: Reach | None = None
 
 
 def publish_edition(
@@ -66,7 +70,10 @@ def publish_edition(
     report = PublishReport(
         written=tuple(path.relative_to(edition.path).as_posix() for path in publication.written),
         left_out=tuple(str(one) for one in publication.left_out),
+        reach=digest_reach(opened),
     )
+    if opened.digest is not None:
+        diagnostics = [*diagnostics, *off_graph(edition, opened.digest, opened.graph)]
     known = {str(fault) for fault in diagnostics}
     return report, diagnostics + [fault for fault in publication.diagnostics if str(fault) not in known]
 

@@ -6,7 +6,15 @@ import msgspec
 
 from variorum.claims.standing import Figure
 
-__all__ = ["AuditLine", "BuildReport", "ClaimLine", "Meeting", "PlannedVerdict", "SourceLine"]
+__all__ = ["AuditLine", "BuildReport", "ClaimLine", "Meeting", "PlannedVerdict", "Reach", "SourceLine"]
+
+
+class Reach(msgspec.Struct, frozen=True):
+    """The share of the traffic, in percent, that a digest answers, at so many places, by a stated mix (methods.md 12)."""
+
+    reach: float
+    places: int
+    mix: str
 
 
 class SourceLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -117,6 +125,8 @@ class BuildReport(msgspec.Struct, frozen=True, kw_only=True):
     questions: int = 0
     claims: tuple[ClaimLine, ...] = ()
     written: tuple[str, ...] = ()
+    reach: Reach | None = None
+    """What the digest reaches, `None` where there is none."""
     left_out: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
     """What is wrong in the author's files, with its place."""

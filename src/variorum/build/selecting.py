@@ -11,6 +11,7 @@ from variorum.base import InputError
 from variorum.board import Line, Move, Position
 from variorum.build.off_graph import cited_places
 from variorum.build.opened import OpenEdition
+from variorum.build.report import Reach
 from variorum.choice.reach import beginnings, reach_of
 from variorum.choice.selection import Selection, greatest_reach
 from variorum.claims.lines import read_line
@@ -20,7 +21,7 @@ from variorum.graph import TEXT_KIND, Certainty, NodeValue, VoiceValues, Why
 from variorum.publish.private import names_in
 from variorum.scout.wishes import HEAVY
 
-__all__ = ["ChosenDiagram", "ChosenLine", "Reached", "Selector", "Unreached"]
+__all__ = ["ChosenDiagram", "ChosenLine", "Reached", "Selector", "Unreached", "digest_reach"]
 
 _UNREACHED = 8
 _PLIES = 8
@@ -65,6 +66,20 @@ class Reached(msgspec.Struct, frozen=True, kw_only=True):
     reach: float
     places: int
     left_out: tuple[Unreached, ...]
+
+
+def digest_reach(opened: OpenEdition) -> Reach | None:
+    """What the digest of an edition reaches, `None` where it has none.
+
+    Raises:
+        StoreError: The store is damaged.
+        InputError: A file cannot be read.
+        Interrupted: The user stopped.
+    """
+    if opened.digest is None:
+        return None
+    answers = Selector(opened).answers()
+    return Reach(100.0 * reach_of(opened.traffic, answers), len(answers), opened.traffic.mix.words)
 
 
 class Selector:
@@ -238,15 +253,18 @@ class Selector:
 
     def reached(self) -> Reached:
         """What the edition's digest reaches; nothing where there is none."""
-        graph, traffic = self._opened.graph, self._opened.traffic
-        empty = beginnings(traffic)
-        nodes = {graph.node_of(position) for position in self._treated()}
-        answers = sorted(node for node in nodes if node is not None and not empty[node])
+        answers = self.answers()
         return Reached(
-            reach=100.0 * reach_of(traffic, answers),
+            reach=100.0 * reach_of(self._opened.traffic, answers),
             places=len(answers),
             left_out=tuple(self._left_out(answers)),
         )
+
+    def answers(self) -> list[int]:
+        """The nodes at which the edition's digest answers what comes there."""
+        graph, empty = self._opened.graph, beginnings(self._opened.traffic)
+        nodes = {graph.node_of(position) for position in self._treated()}
+        return sorted(node for node in nodes if node is not None and not empty[node])
 
     def place(self, text: str) -> Place:
         """The place that a text says."""

@@ -89,7 +89,7 @@ def no_step(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
         monkeypatch.setattr("variorum.sources.sift", refuse)
         monkeypatch.setattr(asking, "Study", refuse)
         monkeypatch.setattr(asking, "ask_rounds", refuse)
-        monkeypatch.setattr(checking, "check_edition", refuse)
+        monkeypatch.setattr(checking, "check_opened", refuse)
         monkeypatch.setattr(publishing, "publish_edition", refuse)
 
     return forbid

@@ -95,3 +95,28 @@ def test_a_position_off_the_graph_is_named_with_its_place(
     captured = capsys.readouterr()
     assert "digest.md:3:1" in captured.err and "digest.md:6:5" in captured.err
     assert "answers 0.0 % of the traffic" in captured.out
+
+
+def test_check_and_publish_say_what_digest_reach_says(
+    folder: Path, check_json: Callable[..., Any], capsys: pytest.CaptureFixture[str]
+) -> None:
+    reached = check_json(["digest", "reach", str(folder)])["reached"]
+    assert 0.0 < reached["reach"] < 100.0
+    words = f"The digest answers {reached['reach']:.1f} % of the traffic, at 1 place ("
+    for command, code in (("check", 1), ("publish", 0)):
+        told = check_json([command, str(folder)], code=code)["reach"]
+        assert (told["reach"], told["places"]) == (reached["reach"], reached["places"])
+        main([command, str(folder)])
+        assert words in capsys.readouterr().out
+    (folder / "digest.md").unlink()
+    assert check_json(["check", str(folder)], code=1)["reach"] is None
+
+
+def test_a_place_off_the_graph_is_told_by_check_and_publish_alike(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    off = "8/8/4k3/8/8/4K3/4P3/8 w - - 0 1"
+    (folder / "digest.md").write_text(f"# Far away\n\n:::diagram {off}\n:::\n", encoding="utf-8")
+    for command in ("check", "publish"):
+        main([command, str(folder)])
+        assert capsys.readouterr().err.count("digest.md:3:1: off-graph") == 1

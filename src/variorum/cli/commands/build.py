@@ -9,7 +9,7 @@ import msgspec
 import typer
 
 from variorum.base import InputError
-from variorum.cli.claim_text import evidence_text
+from variorum.cli.claim_text import evidence_text, reach_text
 from variorum.cli.options import AsJson, EditionFolder, open_edition, user_settings
 from variorum.cli.output import columns, exit_for, in_letters, show
 from variorum.cli.progress import progress_for
@@ -90,6 +90,7 @@ def _as_text(report: BuildReport, letters: str, folder: str) -> Iterable[str]:
     yield from _claims(report, letters)
     for path in report.written:
         yield f"Published: {folder}/{path}"
+    yield from reach_text(report.reach)
     if report.drift_page:
         yield f"For you alone: {folder}/{report.drift_page}, what changed since the build before (variorum drift)"
     if report.left_out:

@@ -9,7 +9,7 @@ import msgspec
 import typer
 
 from variorum.base import UsageError
-from variorum.cli.claim_text import evidence_text
+from variorum.cli.claim_text import evidence_text, reach_text
 from variorum.cli.options import AsJson, EditionFolder, open_edition, user_settings
 from variorum.cli.output import exit_if_faulty, print_diagnostics, show
 from variorum.cli.progress import progress_for
@@ -92,6 +92,7 @@ def _as_text(report: CheckReport) -> Iterable[str]:
         f"{report.contradicted} contradicted, {report.undecided} without enough evidence, {report.stale} stale, "
         f"{report.holds} hold, {report.not_checkable} not checkable."
     )
+    yield from reach_text(report.reach)
 
 
 def _claim(claim: CheckedClaim) -> Iterable[str]:

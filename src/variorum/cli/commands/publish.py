@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import msgspec
 import typer
 
+from variorum.cli.claim_text import reach_text
 from variorum.cli.options import AsJson, EditionFolder, open_edition, user_settings
 from variorum.cli.output import exit_if_faulty, print_diagnostics, show
 
@@ -58,5 +59,6 @@ def command(
 def _as_text(report: PublishReport) -> Iterable[str]:
     yield from (f"Written: {path}" for path in report.written)
     yield from (f"Left out: {what}" for what in report.left_out)
+    yield from reach_text(report.reach)
     if not report.written:
         yield "There is no digest.md and no manuscript.pgn yet."
