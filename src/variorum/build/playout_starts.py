@@ -12,9 +12,10 @@ from variorum.board import Position
 from variorum.edition import Edition, resolve_place
 from variorum.store import Store
 
-__all__ = ["starts_of"]
+__all__ = ["GROUPS", "starts_of"]
 
-_GROUPS: Final = ("leaves", "tabiyas", "confluences", "disputed")
+GROUPS: Final = ("leaves", "tabiyas", "confluences", "disputed")
+"""Words for many positions at once."""
 
 
 def starts_of(
@@ -44,7 +45,7 @@ def _meant(
         for name, place in edition.places.items():
             yield place.position, name
         return
-    if at not in _GROUPS:
+    if at not in GROUPS:
         place = resolve_place(edition, at)
         yield place.position, place.name or place.text
         return

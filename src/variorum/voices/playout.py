@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import enum
 import hashlib
+import re
+from typing import Final
 
 import msgspec
 
@@ -88,10 +90,43 @@ class Recipe(msgspec.Struct, frozen=True, kw_only=True):
             [self.limit, self.variety, *(agreed or ["played to the end"]), f"at most {self.longest} plies"]
         )
 
+    @classmethod
+    def of_words(cls, words: str) -> Recipe | None:
+        """The recipe of its words, `None` where they are not those of one."""
+        found = _WORDS.fullmatch(words)
+        if found is None:
+            return None
+        limit, plies = found["limit"].replace(",", ""), found["plies"]
+        agreed = {"win": found["win"], "draw": found["draw"]}
+        recipe = cls(
+            nodes=0 if found["seconds"] else int(limit),
+            seconds=float(limit) if found["seconds"] else 0.0,
+            plies=0 if found["best"] else 1 if plies is None else int(plies),
+            margin=30 if found["best"] else round(100 * float(found["margin"])),
+            longest=int(found["longest"]),
+            seed=int(found["seed"]),
+            **{name: None if text is None else _agreed(text) for name, text in agreed.items()},
+        )
+        return recipe if recipe.words == words else None
+
     @property
     def temperature(self) -> int:
         """Centipawns by which a drawn move's chance is halved."""
         return max(1, self.margin // 2)
+
+
+_AGREED: Final = r"agreed at \d+\.\d\d for \d+ plies(?: from ply \d+)?"
+_WORDS: Final = re.compile(
+    r"(?P<limit>[\d,.]+) (?:nodes|(?P<seconds>s)) a move; "
+    r"(?:(?P<best>always the best move)|first (?:ply|(?P<plies>\d+) plies) drawn within (?P<margin>\d+\.\d\d) of the best), seed (?P<seed>\d+); "
+    rf"(?:played to the end; |(?:win (?P<win>{_AGREED}); )?(?:draw (?P<draw>{_AGREED}); )?)at most (?P<longest>\d+) plies"
+)
+"""What `Recipe.words` writes."""
+
+
+def _agreed(words: str) -> Adjudication:
+    score, plies, *earliest = re.findall(r"\d+(?:\.\d+)?", words)
+    return Adjudication(round(100 * float(score)), int(plies), int(earliest[0]) if earliest else 0)
 
 
 class PlayoutPlan(msgspec.Struct, frozen=True):

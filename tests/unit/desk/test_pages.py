@@ -19,6 +19,7 @@ PAGES = [
     "orders?at=qgd+3.Nc3+Nf6+4.Nf3",
     "claims",
     "drift",
+    "playouts",
     "manuscript",
     "plans",
     "plans?at=qgd&against=qgd+3.Nc3",

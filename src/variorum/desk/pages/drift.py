@@ -14,7 +14,7 @@ from variorum.build.drift import drift_of
 from variorum.build.drift_report import ClaimDrift, DriftReport, Matter, News, NewsMove, VerdictDrift
 from variorum.build.drift_words import drift_title, results_in_words, was_before
 from variorum.desk.moves import address, printed, text_address
-from variorum.desk.pages.frame import editions_of, frame
+from variorum.desk.pages.frame import edition_for, editions_of, frame
 from variorum.desk.render import page
 from variorum.desk.replay import Replay, line_from, replay_of_text
 from variorum.edition.build_log import read_build_log
@@ -73,7 +73,7 @@ def drift_page(request: Request, sent: Any) -> Response:
         built=bool(changes),
         faults=[str(one) for one in faults],
         since=since,
-        part=address(name, "drift/found", since=since),
+        part=address(name, "drift/found", since=since, built=changes[-1].made if changes else ""),
         work=address(name, "begin"),
     )
 
@@ -84,7 +84,7 @@ def found_part(request: Request, sent: Any) -> Response:
     name = request.path_params["name"]
     since = request.query_params.get("since", "").strip() or None
     try:
-        with editions_of(request).reading(name) as opened:
+        with edition_for(request) as opened:
             report, _ = drift_of(opened, since)
             sigla = opened.sigla
     except (InputError, UsageError) as error:

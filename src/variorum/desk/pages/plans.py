@@ -18,14 +18,16 @@ from variorum.desk.render import page
 from variorum.edition import resolve_place
 from variorum.insight.plans_report import BodyPlans, PlanLine
 
-__all__ = ["plans_page"]
+__all__ = ["grouped_plans", "plans_page"]
 
 _SQUARE: Final = re.compile(r"[a-h][1-8]")
 _HEADINGS: Final = {
     "break": "Breaks",
     "itinerary": "Itineraries",
     "castling": "Castling",
-    "exchange": "Exchanges",
+    "pressure": "Pressure on isolated pawns",
+    "exchange": "Exchanges, White’s unit first",
+    "structure": "Structures that come about",
 }
 
 
@@ -58,12 +60,12 @@ def plans_page(request: Request, sent: Any) -> Response:
         against=against,
         places=places,
         mover=place.position.turn.value.capitalize(),
-        bodies=[(body, _grouped(body)) for body in report.bodies],
+        bodies=[(body, grouped_plans(body)) for body in report.bodies],
         position=address(name, "position", at=at or called),
     )
 
 
-def _grouped(body: BodyPlans) -> list[tuple[str, str, list[Row]]]:
+def grouped_plans(body: BodyPlans) -> list[tuple[str, str, list[Row]]]:
     """The plans of a body by side and kind: whose, what, and the rows."""
     kinds = list(_HEADINGS)
 
