@@ -8,6 +8,7 @@ Sugiyama, Tagawa, Toda: Methods for visual understanding of hierarchical system 
 
 from __future__ import annotations
 
+import functools
 import random
 from collections import defaultdict
 from collections.abc import Sequence
@@ -41,14 +42,12 @@ _APART: Final = 84.0
 """Pixels from one layer of places to the next, where the moves need less."""
 _NAME_LETTER: Final = 9.5
 """Pixels of a letter of the names of roots, which stand left of them."""
-_STEEP: Final = 12.0
+_STEEP: Final = 7.0
 """Pixels from which a line that bends off is in the way of words beside a place."""
-_TURNS: Final = 4
+_TURNS: Final = 6
 _MOST_TRIED: Final = 150
-_STARTS: Final = 4
-"""The order is looked for from several beginnings, fewer where there are many marks."""
-_MOST_SIFTED: Final = 450
-"""Up to so many marks the order is improved; more are drawn as Sugiyama's method has them."""
+_STARTS: Final = 3
+"""Of so many marks the order is looked for from several beginnings, of more from one."""
 
 Side = Literal["below", "above", "below left", "above left", "below right", "above right", "left", "root"]
 _SIDES: Final[tuple[Side, ...]] = (
@@ -118,6 +117,11 @@ def lay_out(chart: Chart, moves: Sequence[str], words: Sequence[Sequence[str]]) 
         moves: The moves of its flows as they are printed.
         words: The lines of words beside each of its places; of a line that leads to no place, those under its moves.
     """
+    return _laid_out(chart, tuple(moves), tuple(map(tuple, words)))
+
+
+@functools.lru_cache(maxsize=32)
+def _laid_out(chart: Chart, moves: tuple[str, ...], words: tuple[tuple[str, ...], ...]) -> Sheet:
     layers = _layers(chart)
     halves = [
         (text, " ".join(words[flow.end])) if chart.places[flow.end].kind == "end" else _halves(text)
@@ -137,20 +141,27 @@ def lay_out(chart: Chart, moves: Sequence[str], words: Sequence[Sequence[str]]) 
     pulls = [pull for flow in flows for pull in _pulls(flow)]
     # Where words can stand depends on where the lines lie, and that on the words; what runs level needs less room along.
     heights: list[float] = []
-    for turn in range(_TURNS):
+    best: tuple[float, _Try] | None = None
+    for _ in range(_TURNS):
         rooms = [_rooms(flow, heights, radii, wide, sides) for flow in flows]
         needs = [sum(room) + text for room, text in zip(rooms, letters, strict=True)]
         xs = _columns(chart, layers, words, needs)
         flows = _flows(chart, xs, halves, unit)
         boxes = _boxes(chart, xs, flows, radii, thick, words, sides)
         heights = settled(order, boxes, pulls, _MARGIN[1])
+        loads = [_loads(number, flows, heights) for number in range(len(sides))]
+        load = sum(one.get(side, 0.0) for one, side in zip(loads, sides, strict=True))
+        if best is None or load < best[0]:
+            best = load, (xs, flows, boxes, heights, sides, rooms)
         free: list[Side] = [
-            side if side == "root" else _free_side(number, flows, heights)
-            for number, side in enumerate(sides)
+            side if side == "root" else min(_SIDES, key=lambda one: known[one])
+            for side, known in zip(sides, loads, strict=True)
         ]
-        if turn and (free == sides or turn == _TURNS - 1):
+        if free == sides:
             break
         sides = free
+    assert best is not None
+    xs, flows, boxes, heights, sides, rooms = best[1]
     for flow in flows:
         if flow.ends:
             heights[flow.end] = heights[flow.run]
@@ -274,8 +285,11 @@ def _boxes(
     return boxes
 
 
-def _free_side(place: int, flows: Sequence[_Flow], heights: Sequence[float]) -> Side:
-    """Where words are least in the way of the lines that bend off; of equal sides the first."""
+_Try = tuple[list[float], list[_Flow], list[Box], list[float], list[Side], list[tuple[float, float]]]
+
+
+def _loads(place: int, flows: Sequence[_Flow], heights: Sequence[float]) -> dict[Side, float]:
+    """How much words on each side of a place are in the way of its lines."""
     load: dict[str, float] = defaultdict(float)
     for flow in flows:
         if place not in (flow.start, flow.end):
@@ -288,7 +302,7 @@ def _free_side(place: int, flows: Sequence[_Flow], heights: Sequence[float]) -> 
             load[f"{way} up"] += 2.0 * bool(flow.up)
             load[f"{way} down"] += 2.0 * bool(flow.down)
     both = load["in above"] > 0 and load["in below"] > 0
-    loads: dict[Side, float] = {
+    return {
         "below": load["in below"] + load["out below"],
         "above": load["in above"] + load["out above"],
         "below left": load["in below"] + load["in down"],
@@ -297,7 +311,6 @@ def _free_side(place: int, flows: Sequence[_Flow], heights: Sequence[float]) -> 
         "above right": load["out above"] + load["out up"],
         "left": load["in level"] if both else 1e9,
     }
-    return min(_SIDES, key=lambda side: loads[side])
 
 
 def _layers(chart: Chart) -> list[int]:
@@ -330,14 +343,11 @@ def _order(chart: Chart, layers: list[int], xs: list[float], flows: Sequence[_Fl
         if not flow.ends:
             bends.append(Bend(flow.run, flow.end, right, xs[flow.end], cost))
     start = _first_order(chart, layers, flows)
-    if len(extents) > _MOST_SIFTED:
-        return start
-    starts = [start, list(range(len(extents)))]
+    if len(extents) > _MOST_TRIED:
+        return best_order([start], extents, bends)
     chance = random.Random(len(extents))
-    starts += [chance.sample(start, len(start)) for _ in range(_STARTS * (len(extents) <= _MOST_TRIED))]
-    return best_order(
-        starts[:_STARTS], extents, bends, _blocks(chart, flows) if len(extents) <= _MOST_TRIED else ()
-    )
+    starts = [start, list(range(len(extents))), *(chance.sample(start, len(start)) for _ in range(_STARTS))]
+    return best_order(starts, extents, bends, _blocks(chart, flows))
 
 
 def _blocks(chart: Chart, flows: Sequence[_Flow]) -> list[frozenset[int]]:
@@ -346,12 +356,25 @@ def _blocks(chart: Chart, flows: Sequence[_Flow]) -> list[frozenset[int]]:
     for place in chart.places:
         outs = {flow.run for flow in flows if flow.start == place.number}
         ins = {flow.run for flow in flows if flow.end == place.number}
+        found += [_behind(place.number, flows)]
         found += [
             frozenset(ins | {place.number}),
             frozenset(outs | {place.number}),
             frozenset(ins | outs | {place.number}),
         ]
     return [block for block in dict.fromkeys(found) if len(block) > 1]
+
+
+def _behind(place: int, flows: Sequence[_Flow]) -> frozenset[int]:
+    """A place with all that follows it."""
+    found, waiting = {place}, [place]
+    while waiting:
+        at = waiting.pop()
+        for flow in flows:
+            if flow.start == at and flow.run not in found:
+                found |= {flow.run, flow.end}
+                waiting.append(flow.end)
+    return frozenset(found)
 
 
 def _first_order(chart: Chart, layers: list[int], flows: Sequence[_Flow]) -> list[int]:

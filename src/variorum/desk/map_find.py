@@ -20,7 +20,7 @@ from variorum.scout.wishes import Reason, graph_wishes
 
 __all__ = ["Finding", "disputed", "find", "unanswered"]
 
-_MOVE: Final = re.compile(r"(?:\d+\s*(?P<dots>\.{1,3}|…)\s*|(?P<black>\.{3}|…)\s*)?(?P<san>\S+)")
+_MOVE: Final = re.compile(r"(?:(?P<number>\d+)\s*(?P<dots>\.{1,3}|…)\s*|(?P<black>\.{3}|…)\s*)?(?P<san>\S+)")
 _SQUARE: Final = re.compile(r"[a-h][1-8](?=[^a-h1-8]*$)")
 _STRIPPED: Final = str.maketrans("", "", "+#!?")
 
@@ -56,7 +56,7 @@ def find(opened: OpenEdition, text: str) -> list[Finding]:
             found.setdefault(named, "")
     if not found or "/" not in text:
         found |= {one.node: one.words for one in _structures(graph, sought) if one.node not in found}
-        found |= {one.node: one.words for one in _moves(graph, text) if one.node not in found}
+        found |= {one.node: one.words for one in _moves(opened, text) if one.node not in found}
     return _by_traffic(opened, (Finding(node, words) for node, words in found.items()))
 
 
@@ -130,8 +130,9 @@ def _structures(graph: Graph, sought: str) -> list[Finding]:
     return found
 
 
-def _moves(graph: Graph, text: str) -> list[Finding]:
+def _moves(opened: OpenEdition, text: str) -> list[Finding]:
     """Positions behind a move in SAN, with its number or dots or without; it must have been played or written."""
+    graph = opened.graph
     asked = _MOVE.fullmatch(text)
     if asked is None:
         return []
@@ -146,9 +147,13 @@ def _moves(graph: Graph, text: str) -> list[Finding]:
         return []
     walked = np.zeros(graph.edges, np.bool_)
     walked[graph.edge_counts.places] = True
+    targets = (graph.moves >> 6) & 63
     if square is not None:
         target = "abcdefgh".index(square[0][0]) + 8 * (int(square[0][1]) - 1)
-        walked &= ((graph.moves >> 6) & 63) == target
+        walked &= targets == target
+    else:
+        # Castling is held as the king's move to its own rook.
+        walked &= (targets < 8) | (targets >= 56)
     black = asked["black"] is not None or (asked["dots"] or "") in ("...", "…")
     white = (asked["dots"] or "") == "."
     if black or white:
@@ -159,4 +164,7 @@ def _moves(graph: Graph, text: str) -> list[Finding]:
         (move,) = source.unpack(graph.moves[edge : edge + 1])
         if source.san(move).translate(_STRIPPED) == san:
             found.append(Finding(int(graph.targets[edge])))
-    return found
+    if asked["number"] is None:
+        return found
+    played = 2 * int(asked["number"]) - white
+    return [one for one in found if opened.tell.way(one.node).end.ply == played]

@@ -145,17 +145,18 @@ def _sift(mark: int, order: list[int], terms: _Terms) -> bool:
         return False
     rank = _ranks(order)
     here = rank[mark]
-    cost = best = 0.0
-    place = here
-    for step in range(here + 1, len(order)):
-        cost += _dearer_under(order[step], terms, rank)
-        if cost < best - 1e-9:
-            best, place = cost, step
-    cost = 0.0
-    for step in range(here - 1, -1, -1):
-        cost -= _dearer_under(order[step], terms, rank)
-        if cost < best - 1e-9:
-            best, place = cost, step
+    known = sorted(rank[other] for other in terms)
+    best, place = 0.0, here
+    # Past the marks that matter, one after the other, downwards and then upwards.
+    for down in (True, False):
+        cost = 0.0
+        for step in known if down else reversed(known):
+            if (step > here) is not down:
+                continue
+            dearer = _dearer_under(order[step], terms, rank)
+            cost += dearer if down else -dearer
+            if cost < best - 1e-9:
+                best, place = cost, step
     if place == here:
         return False
     order.pop(here)
@@ -166,7 +167,7 @@ def _sift(mark: int, order: list[int], terms: _Terms) -> bool:
 def _dearer_under(other: int, terms: _Terms, rank: list[int]) -> float:
     """By how much a mark costs more right under another than right above it."""
     total = 0.0
-    for first, second, cost in terms.get(other, ()):
+    for first, second, cost in terms[other]:
         total += cost if rank[first] < rank[second] else -cost
     return total
 

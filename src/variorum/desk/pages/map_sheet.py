@@ -8,17 +8,19 @@ from typing import Any, Final
 import msgspec
 import numpy as np
 
+from variorum.board import Line
 from variorum.build.opened import OpenEdition
 from variorum.desk.layout import Sheet, lay_out
 from variorum.desk.map_find import Finding, disputed, find, unanswered
 from variorum.desk.moves import address, printed
 from variorum.desk.pages.map_asked import MapAsked
+from variorum.desk.pages.map_list import Forks, Row, Telling
 from variorum.edition import resolve_place
 from variorum.graph.chart import Chart, ChartFlow, ChartPlace, chart
 from variorum.graph.landmarks import inside, landmarks, reached_from
 from variorum.graph.telling import MapValue
 
-__all__ = ["Drawn", "Meeting", "Row", "draw_map"]
+__all__ = ["Drawing", "Drawn", "Meeting", "draw_map"]
 
 _LETTERS: Final = "KLMNOPQSTUVWXYZABCDEFHIJ"
 """Marks of the places on the sheet, in this order; G and R would be read as games and the resident."""
@@ -27,27 +29,8 @@ _LEAST: Final = 0.2
 _MARKED: Final = 24
 """Places found that are drawn; all others are listed."""
 _LISTED: Final = 60
-
-
-class Row(msgspec.Struct, frozen=True, kw_only=True):
-    """A line of the running list: moves to a place or to where the line ends; `branches` leave that place, the main one is last."""
-
-    moves: str
-    share: float
-    lines: int
-    author: bool
-    name: str
-    sig: str
-    value: MapValue | None
-    games: int
-    href: str
-    unfold: str
-    joins: str = ""
-    """Where the place is told elsewhere: what it is called there."""
-    also: tuple[str, ...] = ()
-    """Other ways that come to the place, as text."""
-    key: str = ""
-    branches: tuple[tuple[Row, ...], ...] = ()
+_LONG: Final = 12
+"""Moves of a line that are printed on the sheet; of a longer one the first and the last."""
 
 
 class Meeting(msgspec.Struct, frozen=True, kw_only=True):
@@ -70,8 +53,8 @@ class Found(msgspec.Struct, frozen=True, kw_only=True):
     """A place that was found: whether it is on the sheet (by number), how it is reached, why it was found."""
 
     number: int | None
-    line: str
     name: str
+    moves: str
     words: str
     flow: float
     href: str
@@ -93,7 +76,7 @@ class Drawn(msgspec.Struct, frozen=True, kw_only=True):
     meetings: tuple[Meeting, ...]
     sigla: tuple[tuple[str, str], ...]
     """Mark and name of the voices with a value on the sheet."""
-    rows: tuple[tuple[Row, ...], ...]
+    rows: tuple[tuple[Row | Forks, ...], ...]
     found: tuple[Found, ...]
     found_count: int
     unfolded: tuple[Folded, ...]
@@ -141,7 +124,7 @@ def draw_map(opened: OpenEdition, name: str, asked: MapAsked) -> Drawn | None:
     )
     if not drawn.flows:
         return None
-    return _Drawing(opened, name, asked, drawn).drawn(findings, tuple(unfolded))
+    return Drawing(opened, name, asked, drawn).drawn(findings, tuple(unfolded))
 
 
 def _map(name: str) -> str:
@@ -173,9 +156,13 @@ def _inside(opened: OpenEdition, stretch: str, marked: set[int]) -> tuple[int, l
 
 
 def _called(opened: OpenEdition, start: int, nodes: Sequence[int]) -> str:
-    """An unfolded stretch in words."""
+    """An unfolded stretch in words: its moves."""
     last = max(nodes, key=lambda node: opened.tell.way(node).end.ply)
-    return f"{printed(opened.tell.short_way(start))} to {printed(opened.tell.short_way(last))}"
+    before, whole = opened.tell.way(start), opened.tell.way(last)
+    ahead = len(before.moves)
+    if whole.start != before.start or whole.moves[:ahead] != before.moves:
+        return printed(opened.tell.short_way(last))
+    return printed(Line(before.end, whole.moves[ahead:]).san())
 
 
 def _author(opened: OpenEdition) -> set[int]:
@@ -196,7 +183,7 @@ def _author(opened: OpenEdition) -> set[int]:
     return found
 
 
-class _Drawing:
+class Drawing:
     """One chart with marks and words for its places."""
 
     def __init__(self, opened: OpenEdition, name: str, asked: MapAsked, drawn: Chart) -> None:
@@ -246,19 +233,32 @@ class _Drawing:
             lines.append(("sub", _games(place.games)))
         return lines
 
+    def way(self, node: int) -> tuple[str, str]:
+        """A node by the last name on its way and the moves behind it."""
+        short = self.opened.tell.short_way(node)
+        names = (name for name in self.opened.edition.places if f"{short} ".startswith(f"{name} "))
+        name = max(names, key=len, default="")
+        return name, printed(short[len(name) :].strip())
+
     def drawn(self, findings: Sequence[Finding], unfolded: tuple[Folded, ...]) -> Drawn:
+        """All of it, laid out and told."""
         words = [self.words(place) for place in self.chart.places]
-        sheet = lay_out(self.chart, self.moves, [[text for _, text in lines] for lines in words])
+        sheet = lay_out(
+            self.chart,
+            [_shortened(moves) for moves in self.moves],
+            [[text for _, text in lines] for lines in words],
+        )
         numbers = {place.key: place.number for place in self.chart.places if place.kind != "end"}
         keys = self.opened.graph.keys
         found = []
         for one in findings[:_LISTED]:
+            name, moves = self.way(one.node)
             line = self.opened.tell.way(one.node).san()
             found.append(
                 Found(
                     number=numbers.get(f"{int(keys[one.node]):016x}"),
-                    line=line,
-                    name=self.opened.tell.name_of(one.node) or "",
+                    name=name,
+                    moves=moves,
                     words=one.words,
                     flow=100.0 * float(self.opened.traffic.nodes[one.node]),
                     href=address(self.name, "position", at=line),
@@ -271,7 +271,7 @@ class _Drawing:
             places=sum(place.kind != "end" for place in self.chart.places),
             meetings=self._meetings(),
             sigla=tuple((self.opened.sigla[voice], voice) for voice in self.opened.sigla if voice in spoken),
-            rows=_Telling(self, [flow.lines for flow in sheet.flows]).rows(),
+            rows=Telling(self, [flow.lines for flow in sheet.flows]).rows(),
             found=tuple(found),
             found_count=len(findings),
             unfolded=unfolded,
@@ -357,97 +357,6 @@ class _Drawing:
         return tuple(found)
 
 
-class _Telling:
-    """The chart as a running list: each place is told once, where most of its traffic comes from."""
-
-    def __init__(self, drawing: _Drawing, lines: Sequence[int]) -> None:
-        self.drawing, self.lines = drawing, lines
-        flows = drawing.chart.flows
-        self.out: dict[int, list[int]] = {}
-        self.told_by: dict[int, int] = {}
-        self.into: dict[int, list[int]] = {}
-        for number, flow in enumerate(flows):
-            self.out.setdefault(flow.start, []).append(number)
-            self.into.setdefault(flow.end, []).append(number)
-            known = self.told_by.get(flow.end)
-            if known is None or flow.flow > flows[known].flow:
-                self.told_by[flow.end] = number
-        self.seen: set[int] = set()
-
-    def rows(self) -> tuple[tuple[Row, ...], ...]:
-        """One running list for each place where the chart begins."""
-        chart_ = self.drawing.chart
-        begins = [
-            place for place in chart_.places if place.kind == "root" and place.number not in self.told_by
-        ]
-        return tuple((self._row(place, None), *self._onward(place.number)) for place in begins)
-
-    def _row(self, place: ChartPlace, number: int | None) -> Row:
-        drawing = self.drawing
-        flow = None if number is None else drawing.chart.flows[number]
-        joins = flow is not None and self.told_by[place.number] != number
-        also = (
-            ()
-            if joins
-            else tuple(self._also(one) for one in self.into.get(place.number, ()) if one != number)
-        )
-        return Row(
-            moves="" if flow is None else printed(flow.moves),
-            share=place.flow if flow is None else flow.flow,
-            lines=0 if number is None else self.lines[number],
-            author=flow is not None and flow.author,
-            name=place.name,
-            sig=drawing.marks.get(place.number, ""),
-            value=drawing.value(place),
-            games=place.games,
-            href=drawing.href(place),
-            unfold="" if flow is None else drawing.unfold(flow),
-            joins=drawing.short(place) if joins else "",
-            also=also,
-            key=place.key,
-        )
-
-    def _also(self, number: int) -> str:
-        flow = self.drawing.chart.flows[number]
-        start = self.drawing.short(self.drawing.chart.places[flow.start])
-        return f"{start}: {printed(flow.moves)}"
-
-    def _onward(self, place: int) -> list[Row]:
-        """What follows a place: branches hang on the row before which they leave, the heaviest goes on as the list does."""
-        rows: list[Row] = []
-        while place not in self.seen:
-            self.seen.add(place)
-            flows = self.drawing.chart.flows
-            ways = sorted(self.out.get(place, ()), key=lambda one: -flows[one].flow)
-            # The list goes on by the heaviest way to a place that is told here; all others are branches of this one.
-            main = next(
-                (
-                    one
-                    for one in ways
-                    if self.drawing.chart.places[flows[one].end].kind != "end" and self._tells(one)
-                ),
-                ways[0] if len(ways) == 1 else None,
-            )
-            branches = tuple(tuple(self._branch(one)) for one in ways if one != main)
-            if branches:
-                rows.append(Row(moves="", share=0, lines=0, author=False, name="", sig="", value=None, games=0, href="", unfold="", branches=branches))  # fmt: skip
-            if main is None:
-                break
-            rows.append(self._row(self.drawing.chart.places[flows[main].end], main))
-            if not self._tells(main):
-                break
-            place = flows[main].end
-        return rows
-
-    def _tells(self, number: int) -> bool:
-        return self.told_by[self.drawing.chart.flows[number].end] == number
-
-    def _branch(self, number: int) -> list[Row]:
-        flow = self.drawing.chart.flows[number]
-        row = self._row(self.drawing.chart.places[flow.end], number)
-        return [row, *self._onward(flow.end)] if self._tells(number) else [row]
-
-
 def _last_move(line: str) -> str:
     """The last move of a line, with its number."""
     moves = line.split()
@@ -458,6 +367,13 @@ def _last_move(line: str) -> str:
         return last
     number = next((word.partition(".")[0] for word in reversed(moves) if word[0].isdigit()), "")
     return f"{number}...{last}"
+
+
+def _shortened(moves: str) -> str:
+    words = moves.split(" ")
+    if len(words) <= _LONG:
+        return moves
+    return " ".join([*words[: _LONG - 4], "…", *words[-2:]])
 
 
 def _value(value: MapValue) -> str:

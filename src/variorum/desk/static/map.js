@@ -9,7 +9,7 @@ const body = /** @type {HTMLElement} */ (document.getElementById('mapbody'));
 let view = null;
 /** @type {import('./mapdraw.js').Sheet | null} */
 let sheet = null;
-let next = -1;
+let next = -1, turn = 0, pending = '';
 
 const svg = () => /** @type {SVGSVGElement} */ (/** @type {unknown} */ (document.getElementById('map')));
 const node = (/** @type {number} */ number) => /** @type {SVGElement | null} */ (svg().querySelector(`.node[data-id="${number}"]`));
@@ -34,11 +34,16 @@ function begin() {
 async function go(address, back = false) {
   const url = new URL(address, location.href), focused = document.activeElement;
   const had = focused instanceof SVGElement ? { id: focused.dataset.id, from: focused.dataset.from, to: focused.dataset.to } : null, field = focused?.id;
+  const mine = ++turn;
+  pending = address;
   let answer;
   try { answer = await fetch(`${url.pathname}/sheet${url.search}`); } catch { erratum('the desk does not answer', 'is it still running? Start it again with “variorum desk”'); return; }
+  const text = await answer.text();
+  if (mine !== turn) return;
+  pending = '';
   if (!answer.ok) { location.assign(url); return; }
   const before = view && { scale: view.scale, x: view.x, y: view.y }, old = sheet;
-  body.replaceChildren(...new DOMParser().parseFromString(await answer.text(), 'text/html').body.childNodes);
+  body.replaceChildren(...new DOMParser().parseFromString(text, 'text/html').body.childNodes);
   if (!back) history.pushState(null, '', url);
   begin();
   if (view && before && sheet) { view.scale = before.scale; view.x = before.x; view.y = before.y; view.fit(); }
@@ -124,6 +129,7 @@ function asked(form) {
 body.addEventListener('submit', event => {
   const form = /** @type {HTMLFormElement} */ (event.target), address = asked(form);
   event.preventDefault();
+  if (address === pending) return;
   if (address === location.pathname + location.search && document.querySelector('#found li')) onward();
   else go(address).then(() => { if (new URL(address, location.href).searchParams.get('find')) onward(); });
 });

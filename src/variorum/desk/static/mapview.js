@@ -32,10 +32,16 @@ export class View {
     if (!wide) return;
     this.wide = wide;
     if (!this.begun) { this.begun = true; const fits = wide / this.sheet.width; this.scale = fits < 1 && fits > SMALLEST ? fits : 1; }
-    this.high = Math.min(Math.max(this.sheet.height * Math.min(1, this.scale), 200), Math.max(360, innerHeight * .8));
-    this.svg.setAttribute('width', String(wide)); this.svg.setAttribute('height', String(Math.round(this.high)));
-    this.least = Math.min(1, wide / this.sheet.width, this.high / this.sheet.height) * .9;
+    this.tall();
+    this.svg.setAttribute('width', String(wide));
+    this.least = Math.min(1, wide / this.sheet.width, (this.high ?? 0) / this.sheet.height) * .9;
     this.move(0, 0);
+  }
+
+  /** As high as what is drawn, within the window. */
+  tall() {
+    this.high = Math.min(Math.max(this.sheet.height * Math.min(1, this.scale), 200), Math.max(360, innerHeight * .8));
+    this.svg.setAttribute('height', String(Math.round(this.high)));
   }
 
   /** @param {number} dx @param {number} dy */
@@ -61,8 +67,9 @@ export class View {
   }
 
   whole() {
-    this.scale = Math.max(this.least ?? .1, Math.min(1, (this.wide ?? 0) / this.sheet.width, (this.high ?? 0) / this.sheet.height));
+    this.scale = Math.max(this.least ?? .1, Math.min(1, (this.wide ?? 0) / this.sheet.width, Math.max(360, innerHeight * .8) / this.sheet.height));
     this.x = this.y = 0;
+    this.tall();
     this.move(0, 0);
   }
 
