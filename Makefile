@@ -2,6 +2,7 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
+TSC := tests/javascript/node_modules/typescript/bin/tsc
 SOURCES := $(shell find crates -name '*.rs' -o -name Cargo.toml) Cargo.toml Cargo.lock .cargo/config.toml pyproject.toml
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
@@ -26,10 +27,15 @@ $(VENV)/.installed-dev: $(VENV)/.installed pyproject.toml
 	$(BIN)/python -m pip install --quiet --group dev
 	@touch $@
 
+# Only the checks need Node; it comes from PyPI with the other tools of development.
+$(TSC): tests/javascript/package.json $(VENV)/.installed-dev
+	$(BIN)/npm install --prefix tests/javascript --no-package-lock --no-audit --no-fund --loglevel=error
+	@touch $@
+
 demo: install
 	$(BIN)/python demo/run.py
 
-lint: dev
+lint: dev $(TSC)
 	cargo fmt --all --check
 	cargo clippy --workspace --all-targets --locked -- -D warnings
 	$(BIN)/ruff format --check .
@@ -37,6 +43,7 @@ lint: dev
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-logo
 	$(BIN)/stubtest variorum._core
+	$(BIN)/node $(TSC) -p tests/javascript
 
 test: lint
 	cargo test --workspace --locked --release

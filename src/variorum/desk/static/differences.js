@@ -51,6 +51,7 @@ function between(text, first, last) {
  */
 export function differences(box, pieces, how) {
   const name = `difference-${++shown}`;
+  /** @type {('mine' | 'theirs' | 'both')[]} */
   const choices = pieces.map(piece => piece.kind === 'theirs' ? 'theirs' : 'mine');
   const hand = element('textarea'), byHand = element('div', '', 'byhand');
   const text = () => pieces.map((piece, number) => choices[number] === 'both' ? piece.theirs + (piece.theirs.endsWith('\n') || !piece.theirs ? '' : '\n') + piece.mine : choices[number] === 'theirs' ? piece.theirs : piece.mine).join('');

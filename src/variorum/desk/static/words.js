@@ -112,7 +112,7 @@ export function write(instead, words, wish) {
   field.defaultValue = words;
   field.setAttribute('aria-label', 'Your words');
   const look = () => { kept.textContent = isPrivate(field.value) ? 'Private: not published.' : ''; };
-  const close = () => { box.remove(); instead.hidden = false; /** @type {HTMLElement | null} */ (instead.querySelector('button') ?? instead).focus(); };
+  const close = () => { box.remove(); instead.hidden = false; /** @type {HTMLElement} */ (instead.querySelector('button') ?? instead).focus(); };
   const save = () => make({ ...wish, words: field.value });
   field.addEventListener('input', look);
   field.addEventListener('keydown', event => {

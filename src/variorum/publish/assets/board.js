@@ -8,16 +8,23 @@
  *   hole d5                weak square, dotted ring                     changed d3   bar under the square
  *   vacated c4             dotted bar under the square
  * label begins the alternative text, units follow; alt is the whole of it, for pages in other languages.
- * interactive: squares are buttons; arrows move, Enter takes up and puts down, Escape drops;
- *   fires "variorum-move" with detail {from, to}. Legality is the caller's business.
+ * interactive: squares are buttons; arrows move, Enter takes up and puts down, Escape drops; a mouse or a pen also
+ *   carries a unit (a finger taps: a swipe scrolls the page); fires "variorum-move" with detail {from, to}. Legality is the caller's business.
  */
 (() => {
+  /**
+   * @typedef {Record<string, string>} Units      square to letter of a unit, capital for White
+   * @typedef {{ kind: string, way: string, letter?: string, red: string, ringed?: boolean }} Mark
+   * @typedef {[number, number]} Point
+   */
+  /** @type {Record<string, string>} */
   const NAMES = { K: 'king', Q: 'queen', R: 'rook', B: 'bishop', N: 'knight', P: 'pawn' };
   const FILES = 'abcdefgh';
   const MARK = /^(itinerary|key|hole|changed|vacated) ([a-h][1-8](?:-[a-h][1-8])*)(?: ([a-z]))?(!)?$/;   // nothing else reaches the markup
   let count = 0;
 
-  const parse = fen => {
+  const parse = (/** @type {string} */ fen) => {
+    /** @type {Units} */
     const units = {};
     fen.split(' ')[0].split('/').forEach((row, i) => {
       let f = 0;
@@ -25,7 +32,7 @@
     });
     return units;
   };
-  const say = units => ['White', 'Black'].map(side => {
+  const say = (/** @type {Units} */ units) => ['White', 'Black'].map(side => {
     const own = Object.entries(units).filter(([, c]) => (c < 'a') === (side === 'White'));
     own.sort((a, b) => 'KQRBNP'.indexOf(a[1].toUpperCase()) - 'KQRBNP'.indexOf(b[1].toUpperCase()));
     return side + ': ' + own.map(([s, c]) => `${NAMES[c.toUpperCase()]} ${s}`).join(', ');
@@ -33,6 +40,17 @@
 
   class Board extends HTMLElement {
     static observedAttributes = ['fen', 'marks', 'flip', 'coords'];
+    id_ = '';
+    /** Width drawn, in pixels; 0 where nothing is. */
+    w = 0;
+    /** @type {Units} */
+    units = {};
+    /** The square the keyboard is on, and that of the unit taken up. @type {string | null | undefined} */
+    at_ = null;
+    /** @type {string | null | undefined} */
+    held = null;
+    watch = new ResizeObserver(() => {});
+
     connectedCallback() {
       this.id_ = 'vb' + ++count;
       // Drawing sets the gutter and so the width: in the next frame, or the observer would chase itself.
@@ -52,13 +70,13 @@
       const frame = w < 300 ? 3 : 5, sq = Math.floor((w - gut - 2 * frame) / 8), side = 8 * sq;
       // The gutter must not depend on what eight squares leave over: it widens the figure, and the two would chase each other.
       const x0 = gut + frame, y0 = frame, h = side + 2 * frame + gut;
-      (this.closest('.plate') || this.parentElement).style.setProperty('--gutter', x0 - frame + 'px');   // captions align with the frame
+      /** @type {HTMLElement} */ (this.closest('.plate') || this.parentElement).style.setProperty('--gutter', x0 - frame + 'px');   // captions align with the frame
       const tile = w < 260 ? 3 : 4, cut = w < 260 ? .55 : .7, id = this.id_;
-      const at = s => { const f = FILES.indexOf(s[0]), r = +s[1] - 1;
-        return [x0 + (flip ? 7 - f : f) * sq, y0 + (flip ? r : 7 - r) * sq]; };
-      const mid = s => at(s).map(v => v + sq / 2);
+      const at = (/** @type {string} */ s) => { const f = FILES.indexOf(s[0]), r = +s[1] - 1;
+        return /** @type {Point} */ ([x0 + (flip ? 7 - f : f) * sq, y0 + (flip ? r : 7 - r) * sq]); };
+      const mid = (/** @type {string} */ s) => /** @type {Point} */ (at(s).map(v => v + sq / 2));
       const squares = [...Array(64)].map((_, i) => FILES[i % 8] + (8 - (i >> 3)));
-      const shade = dark => squares.filter(s => ((FILES.indexOf(s[0]) + +s[1]) % 2 === 1) === dark)
+      const shade = (/** @type {boolean} */ dark) => squares.filter(s => ((FILES.indexOf(s[0]) + +s[1]) % 2 === 1) === dark)
         .map(s => { const [x, y] = at(s); return `M${x} ${y}h${sq}v${sq}h-${sq}z`; }).join('');
 
       // 1 ground, hatching, double frame
@@ -75,8 +93,8 @@
       }
       // 2 bars and units, 3 marks over them
       const marks = (this.getAttribute('marks') || '').split(';').map(m => m.trim()).filter(Boolean).map(m => {
-        const [, kind, way, letter, red] = MARK.exec(m) || [];
-        return { kind, way, letter, red: red ? ' red' : '' };
+        const [, kind = '', way = '', letter, red] = MARK.exec(m) || [];
+        return /** @type {Mark} */ ({ kind, way, letter, red: red ? ' red' : '' });
       }).filter(m => m.kind);
       const lw = Math.max(1.1, sq * .034);
       const small = sq < 30;                                     // too small for engraved detail: silhouettes
@@ -108,13 +126,14 @@
         if (m.kind === 'itinerary') o += this.itinerary(m, units, mid, sq, lw);
       }
       this.innerHTML = `<svg width="${w}" height="${h}" viewBox="0 0 ${w} ${h}" role="img">${o}</svg>`;
-      this.firstChild.setAttribute('aria-label', this.getAttribute('alt') ?? `${this.getAttribute('label') || 'Diagram'}. ${say(units)}`);
+      /** @type {Element} */ (this.firstChild).setAttribute('aria-label', this.getAttribute('alt') ?? `${this.getAttribute('label') || 'Diagram'}. ${say(units)}`);
       if (this.hasAttribute('interactive')) this.keys({ x0, y0, side, flip });
     }
 
+    /** @param {Mark} m @param {Units} units @param {(square: string) => Point} mid @param {number} sq side of a square @param {number} lw width of a line */
     itinerary(m, units, mid, sq, lw) {
       const stops = m.way.split('-'), p = stops.map(mid), n = p.length - 1;
-      const toward = (a, b, d) => { const l = Math.hypot(b[0] - a[0], b[1] - a[1]); return [a[0] + (b[0] - a[0]) * d / l, a[1] + (b[1] - a[1]) * d / l]; };
+      const toward = (/** @type {Point} */ a, /** @type {Point} */ b, /** @type {number} */ d) => { const l = Math.hypot(b[0] - a[0], b[1] - a[1]); return /** @type {Point} */ ([a[0] + (b[0] - a[0]) * d / l, a[1] + (b[1] - a[1]) * d / l]); };
       const from = units[stops[0]] ? toward(p[0], p[1], sq * .47) : p[0];
       const tip = toward(p[n], p[n - 1], units[stops[n]] ? sq * .42 : m.ringed ? sq * .17 + lw * 2 : sq * .04);
       const len = Math.hypot(tip[0] - p[n - 1][0], tip[1] - p[n - 1][1]) - (n === 1 && units[stops[0]] ? sq * .47 : 0);
@@ -135,6 +154,7 @@
         <circle class="origin${m.red}" cx="${from[0]}" cy="${from[1]}" r="${r}" stroke-width="${lw}"/>${halt}${txt}`;
     }
 
+    /** @param {{ x0: number, y0: number, side: number, flip: boolean }} drawn */
     keys({ x0, y0, side, flip }) {
       const grid = document.createElement('div');
       grid.className = 'keys'; grid.setAttribute('role', 'grid'); grid.setAttribute('aria-label', 'Board: arrows move, Enter takes up and puts down a unit');
@@ -149,24 +169,60 @@
         }
       }
       const cells = [...grid.querySelectorAll('button')];
-      const go = b => { cells.forEach(c => c.tabIndex = -1); b.tabIndex = 0; this.at_ = b.dataset.sq; b.focus(); };
+      const go = (/** @type {HTMLButtonElement} */ b) => { cells.forEach(c => c.tabIndex = -1); b.tabIndex = 0; this.at_ = b.dataset.sq; b.focus(); };
       const drop = () => { this.held = null; cells.forEach(c => c.removeAttribute('aria-selected')); };
       grid.addEventListener('click', e => {
-        const b = e.target.closest('button'); if (!b) return;
+        const b = /** @type {Element} */ (e.target).closest('button'); if (!b) return;
         go(b);
         if (this.held && this.held !== b.dataset.sq) {
-          const detail = { from: this.held, to: b.dataset.sq }; drop();
-          this.dispatchEvent(new CustomEvent('variorum-move', { bubbles: true, detail }));
+          const from = this.held; drop();
+          this.play(from, b.dataset.sq ?? '');
         } else if (this.held) drop();
-        else if (this.units[b.dataset.sq]) { this.held = b.dataset.sq; b.setAttribute('aria-selected', 'true'); }
+        else if (this.units[b.dataset.sq ?? '']) { this.held = b.dataset.sq; b.setAttribute('aria-selected', 'true'); }
       });
       grid.addEventListener('keydown', e => {
-        const i = cells.indexOf(document.activeElement), x = i % 8, y = i >> 3;
-        const to = { ArrowLeft: x && i - 1, ArrowRight: x < 7 && i + 1, ArrowUp: y && i - 8, ArrowDown: y < 7 && i + 8, Home: y * 8, End: y * 8 + 7 }[e.key];
+        const i = cells.indexOf(/** @type {HTMLButtonElement} */ (document.activeElement)), x = i % 8, y = i >> 3;
+        /** @type {Record<string, number>} */
+        const ways = { ArrowLeft: x ? i - 1 : i, ArrowRight: x < 7 ? i + 1 : i, ArrowUp: y ? i - 8 : i, ArrowDown: y < 7 ? i + 8 : i, Home: y * 8, End: y * 8 + 7 };
         if (e.key === 'Escape') drop();
-        else if (e.key in { ArrowLeft: 1, ArrowRight: 1, ArrowUp: 1, ArrowDown: 1, Home: 1, End: 1 }) { e.preventDefault(); if (to !== false && (to || to === 0)) go(cells[to]); }
+        else if (e.key in ways) { e.preventDefault(); go(cells[ways[e.key]]); }
       });
+      this.carry(grid, go);
       this.append(grid);
+    }
+
+    /** @param {string} from @param {string} to */
+    play(from, to) { this.dispatchEvent(new CustomEvent('variorum-move', { bubbles: true, detail: { from, to } })); }
+
+    /** Units carried by a mouse or a pen. @param {HTMLElement} grid @param {(square: HTMLButtonElement) => void} go */
+    carry(grid, go) {
+      const under = (/** @type {PointerEvent} */ e) => /** @type {HTMLButtonElement | null} */ (document.elementFromPoint(e.clientX, e.clientY)?.closest('.keys button') ?? null);
+      grid.addEventListener('pointerdown', down => {
+        const from = /** @type {Element} */ (down.target).closest('button'), unit = this.units[from?.dataset.sq ?? ''];
+        if (!from || !unit || down.button !== 0 || down.pointerType === 'touch') return;
+        const drawn = this.querySelectorAll('svg .unit')[Object.keys(this.units).indexOf(from.dataset.sq ?? '')];
+        const before = drawn.getAttribute('transform') ?? '', next = drawn.nextSibling, still = new AbortController();
+        let carried = false;
+        const put = () => { still.abort(); drawn.setAttribute('transform', before); drawn.parentNode?.insertBefore(drawn, next); };
+        addEventListener('pointermove', e => {
+          const x = e.clientX - down.clientX, y = e.clientY - down.clientY;
+          carried ||= Math.hypot(x, y) > 5;
+          if (!carried) return;
+          drawn.parentNode?.append(drawn);                        // over all other units
+          drawn.setAttribute('transform', `translate(${x} ${y}) ${before}`);
+        }, { signal: still.signal });
+        addEventListener('pointerup', e => {
+          const to = carried && under(e);
+          put();
+          if (!carried) return;
+          const noClick = new AbortController();                  // what a browser makes of this is not meant as one
+          grid.addEventListener('click', click => click.stopImmediatePropagation(), { capture: true, signal: noClick.signal });
+          setTimeout(() => noClick.abort());
+          if (to && grid.contains(to) && to !== from) { go(to); this.play(from.dataset.sq ?? '', to.dataset.sq ?? ''); }
+        }, { signal: still.signal });
+        addEventListener('pointercancel', put, { signal: still.signal });
+        addEventListener('keydown', e => { if (e.key === 'Escape') put(); }, { signal: still.signal });
+      });
     }
   }
   customElements.define('v-board', Board);

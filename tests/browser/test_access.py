@@ -1,0 +1,70 @@
+"""Every page of the desk by the rules of WCAG: checked by axe (Deque's checker), wide and narrow, by day and by night."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from invented_build import make_edition
+from playwright.sync_api import Page, expect
+
+from variorum.cli import main
+from variorum.desk.shelf import Shelf
+
+AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text(encoding="utf-8")
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+# What the page shows in a frame is the published page, which has a check of its own below.
+FIND = """async rules => (await axe.run(document, { runOnly: rules, iframes: false, resultTypes: ['violations'] })).violations
+  .filter(one => ['serious', 'critical'].includes(one.impact))
+  .map(one => `${one.impact} ${one.id}: ${one.nodes.map(node => node.html.slice(0, 160) + ' ' + node.failureSummary).join(' | ')}`)"""
+
+
+def faults(page: Page) -> list[str]:
+    page.evaluate(AXE)
+    found: list[str] = page.evaluate(FIND, RULES)
+    return found
+
+
+def turn_to(page: Page, reading: str, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 1000})
+    page.evaluate("reading => document.documentElement.dataset.reading = reading", reading)
+
+
+def test_no_page_has_a_serious_fault(address: str, browser_page: Page, tmp_path: Path) -> None:
+    folder = make_edition(tmp_path / "edition")
+    assert main(["build", str(folder), "--total-nodes", "60000"]) == 0
+    page = browser_page
+    page.goto(address)
+    page.get_by_label("Its folder").fill(str(folder))
+    page.get_by_role("button", name="Open it").click()
+    expect(page.locator("h1")).to_contain_text("Where the lines lead")
+    name = Shelf().add(folder).name
+    addresses: list[str] = page.locator("nav a").evaluate_all("links => links.map(link => link.href)")
+    assert len(addresses) > 8
+    at = "?at=panov Nf6 5.Nc3 e6"
+    addresses += [f"{address}/e/{name}/{part}{at}" for part in ("position", "orders", "plans")]
+    addresses.append(f"{address}/e/{name}/position?at=panov Nf6 5.Nc3 a5 6.a4")  # nobody knows it
+    found = []
+    for one in addresses:
+        page.goto(one)
+        page.wait_for_load_state("networkidle")
+        for reading in ("day", "night"):
+            for width in (1440, 390):
+                turn_to(page, reading, width)
+                found += [f"{one.removeprefix(address)} {reading} {width}: {fault}" for fault in faults(page)]
+                assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), (one, width)
+    assert not found, "\n".join(found)
+    page.goto((folder / "out" / "digest.html").as_uri())
+    for reading in ("day", "night"):
+        turn_to(page, reading, 1024)
+        assert faults(page) == []
+
+
+def test_the_check_finds_what_is_wrong(browser_page: Page) -> None:
+    browser_page.set_content(
+        '<html lang="en"><title>x</title><main><h1>x</h1><img src="data:,"><p style="color:#bbb">pale</p></main>'
+    )
+    assert {fault.split(":")[0] for fault in faults(browser_page)} == {
+        "critical image-alt",
+        "serious color-contrast",
+    }
