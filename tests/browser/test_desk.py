@@ -113,3 +113,24 @@ def test_no_page_is_wider_than_the_window(
         page.goto(f"{address}/e/{name}/{path}")
         wide = page.evaluate("document.documentElement.scrollWidth")
         assert wide <= width, path
+
+
+def test_a_unit_is_carried_by_mouse(address: str, browser_page: Page, tmp_path: Path) -> None:
+    page = browser_page
+    page.goto(address)
+    page.get_by_label("Title").fill("Carried")
+    page.get_by_label("Its first position").fill("1.d4 d5 2.c4")
+    page.get_by_label("Folder, made").fill(str(tmp_path / "edition"))
+    page.get_by_role("button", name="Begin it").click()
+    page.get_by_role("link", name="Position", exact=True).click()
+    expect(page.locator("#line")).to_contain_text("c4")
+    page.wait_for_load_state()
+    page.locator('[data-sq="e7"]').drag_to(page.locator('[data-sq="h3"]'))
+    expect(page.locator("#live")).to_contain_text("e7 to h3 is not legal")
+    page.locator('[data-sq="e7"]').drag_to(page.locator('[data-sq="e6"]'))
+    expect(page.locator("#line")).to_contain_text("e6")
+    # What was carried is put down: a click takes up anew.
+    page.wait_for_load_state()
+    page.locator('[data-sq="b1"]').click()
+    page.locator('[data-sq="c3"]').click()
+    expect(page.locator("#line")).to_contain_text("♘c3")

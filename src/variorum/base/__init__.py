@@ -2,6 +2,7 @@
 
 from variorum.base.diagnostics import Diagnostic, Severity
 from variorum.base.errors import (
+    Defect,
     InputError,
     Interrupted,
     StoreBusyError,
@@ -11,9 +12,12 @@ from variorum.base.errors import (
     VariorumError,
     VoiceError,
 )
+from variorum.base.failures import TRACE_VARIABLE, in_words
 from variorum.base.progress import Progress, Silent, Task, time_left
 
 __all__ = [
+    "TRACE_VARIABLE",
+    "Defect",
     "Diagnostic",
     "InputError",
     "Interrupted",
@@ -27,5 +31,6 @@ __all__ = [
     "UsageError",
     "VariorumError",
     "VoiceError",
+    "in_words",
     "time_left",
 ]

@@ -9,7 +9,8 @@ Faults in an author's text are not errors but `Diagnostic` values (see `variorum
     │   ├── StoreBusyError      another process is writing
     │   └── StoreVersionError   made by an older or newer Variorum
     ├── VoiceError        a voice cannot be asked or did not answer
-    └── Interrupted       the user stopped the work; what was finished is kept
+    ├── Interrupted       the user stopped the work; what was finished is kept
+    └── Defect            the program is wrong
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from __future__ import annotations
 from pathlib import Path
 
 __all__ = [
+    "Defect",
     "InputError",
     "Interrupted",
     "StoreBusyError",
@@ -113,3 +115,9 @@ class Interrupted(VariorumError):  # noqa: N818  (not a fault)
 
     exit_code = 130
     """The custom of shells for Ctrl-C: 128 + SIGINT."""
+
+
+class Defect(VariorumError):  # noqa: N818  (the word of `docs`)
+    """The program is wrong: something happened that nobody thought of."""
+
+    exit_code = 3

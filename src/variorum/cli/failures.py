@@ -9,26 +9,22 @@ Variorum, 130 stopped by Ctrl-C (the custom of shells: 128 + SIGINT).
 
 from __future__ import annotations
 
-import errno
 import io
 import os
 import sys
-import traceback
 from collections.abc import Callable
 from typing import Any, Final
 
 import msgspec
 import typer
 
-from variorum.base import InputError, Interrupted, UsageError, VariorumError
+from variorum.base import Defect, Interrupted, UsageError, VariorumError, in_words
 from variorum.cli.output import write_json
 
 __all__ = ["DEFECT", "STOPPED", "ErrorBody", "ErrorReport", "answer_failures"]
 
-DEFECT: Final = 3
+DEFECT: Final = Defect.exit_code
 STOPPED: Final = Interrupted.exit_code
-TRACE_VARIABLE: Final = "VARIORUM_TRACE"
-"""Set to anything, this environment variable shows where a defect happened."""
 
 
 class ErrorBody(msgspec.Struct, frozen=True, kw_only=True):
@@ -65,10 +61,9 @@ def answer_failures(run: Callable[[], Any], *, as_json: bool) -> int:
     except KeyboardInterrupt:
         code = STOPPED
     except Exception as failure:  # noqa: BLE001  (the last line of defence: no traceback reaches a user)
-        return _tell(_as_variorum_error(failure), failure, as_json=as_json)
+        return _tell(_as_variorum_error(failure), as_json=as_json)
     if code == STOPPED:  # Typer turns Ctrl-C into this code before we see it
-        stopped = Interrupted("stopped; what was finished is kept")
-        return _tell(stopped, stopped, as_json=as_json)
+        return _tell(Interrupted("stopped; what was finished is kept"), as_json=as_json)
     return code if isinstance(code, int) else 0
 
 
@@ -78,10 +73,8 @@ def _reader_has_enough() -> int:
     return 0
 
 
-def _as_variorum_error(failure: BaseException) -> VariorumError | None:
+def _as_variorum_error(failure: BaseException) -> VariorumError:
     match failure:
-        case VariorumError():
-            return failure
         case typer.TyperException():
             context = getattr(failure, "ctx", None)
             command = context.command_path if context else "variorum"
@@ -89,44 +82,11 @@ def _as_variorum_error(failure: BaseException) -> VariorumError | None:
             return UsageError(message, remedy=f"see {command} --help")
         case typer.Abort():
             return Interrupted("stopped; nothing was changed")
-        case MemoryError():
-            return InputError("there is not enough memory for this")
-        case UnicodeEncodeError():
-            return InputError(
-                "a text that was given holds bytes that are not UTF-8",
-                remedy="check the encoding of your terminal",
-            )
-        case OSError() if failure.strerror:
-            return InputError(failure.strerror.lower(), path=failure.filename, remedy=_remedy(failure))
         case _:
-            return None
+            return in_words(failure)
 
 
-def _remedy(failure: OSError) -> str | None:
-    if failure.errno == errno.ENOSPC:
-        return "make room on the disk, then run the same command again"
-    if failure.errno == errno.EROFS:
-        return "nothing was changed; work on a copy that can be written"
-    match failure:
-        case FileNotFoundError():
-            return "check how the path is spelt"
-        case PermissionError():
-            return "check who may read and write there"
-        case _:
-            return None
-
-
-def _tell(error: VariorumError | None, failure: BaseException, *, as_json: bool) -> int:
-    if error is None:
-        if os.environ.get(TRACE_VARIABLE):
-            traceback.print_exception(failure, file=sys.stderr)
-        error = VariorumError(
-            f"defect: {type(failure).__name__}: {failure}",
-            remedy=f"nothing of yours was changed by this message; please report it with {TRACE_VARIABLE}=1 set",
-        )
-        code = DEFECT
-    else:
-        code = error.exit_code
+def _tell(error: VariorumError, *, as_json: bool) -> int:
     if as_json:
         write_json(ErrorReport(_body(error)))
     else:
@@ -134,7 +94,7 @@ def _tell(error: VariorumError | None, failure: BaseException, *, as_json: bool)
         sys.stderr.write(f"variorum: {where}{error.message}\n")
         if error.remedy:
             sys.stderr.write(f"  {error.remedy}\n")
-    return code
+    return error.exit_code
 
 
 def _body(error: VariorumError) -> ErrorBody:

@@ -10,12 +10,13 @@ from typing import Any, Final
 import anyio.to_thread
 import msgspec
 from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from variorum.base import VariorumError
+from variorum.base import Defect, VariorumError, in_words
 from variorum.desk import assets, events
 from variorum.desk.editions import Editions
 from variorum.desk.guard import Guard, new_token
@@ -142,7 +143,7 @@ Page = Callable[[Request, Any], Response]
 
 
 def _answer(make: Page) -> Callable[[Request], Any]:
-    """Run a page in a thread of its own; what cannot be done is told as an erratum, not as a defect."""
+    """Run a page in a thread of its own; whatever goes wrong is told as an erratum."""
 
     async def endpoint(request: Request) -> Response:
         sent: Any = None
@@ -153,12 +154,16 @@ def _answer(make: Page) -> Callable[[Request], Any]:
                 return JSONResponse({"fault": str(error), "remedy": ""}, status_code=400)
         try:
             return await anyio.to_thread.run_sync(make, request, sent)
-        except VariorumError as error:
+        except HTTPException:
+            raise
+        except Exception as failure:  # noqa: BLE001  no traceback reaches a user
+            told = in_words(failure)
+            status = 500 if isinstance(told, Defect) else 422
             if request.method == "POST" or request.headers.get("accept", "").startswith("application/json"):
                 return JSONResponse(
-                    {"fault": str(error.message), "remedy": error.remedy or ""}, status_code=422
+                    {"fault": str(told.message), "remedy": told.remedy or ""}, status_code=status
                 )
-            return _erratum(request, error, 422)
+            return _erratum(request, told, status)
 
     return endpoint
 

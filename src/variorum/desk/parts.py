@@ -20,7 +20,7 @@ from typing import Final
 
 import msgspec
 
-from variorum.base import VariorumError
+from variorum.base import VariorumError, in_words
 from variorum.base.derived import Derived
 from variorum.build.opened import OpenEdition
 from variorum.desk.editions import Editions, Stamp
@@ -194,10 +194,8 @@ class Parts:
                 opened, stamp = self._editions.grown(job.edition, job.recorder)
                 key = _key(job.edition, job.address, stamp)
                 result = Part(text=job.make(opened, job.recorder))
-            except VariorumError as error:
-                result = Part(error=error)
-            except Exception as error:  # noqa: BLE001  what goes wrong in a thread must be seen on a page
-                result = Part(error=VariorumError(f"a defect of Variorum: {type(error).__name__}: {error}"))
+            except Exception as failure:  # noqa: BLE001  what goes wrong in a thread must be seen on a page
+                result = Part(error=in_words(failure))
             self._ended(job, key, result, time.monotonic() - began)
 
     def _ended(self, job: _Job, key: str, result: Part, seconds: float) -> None:

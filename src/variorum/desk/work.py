@@ -11,7 +11,7 @@ from typing import Final
 
 import msgspec
 
-from variorum.base import Interrupted, VariorumError
+from variorum.base import Interrupted, in_words
 from variorum.desk.progress import Recorder, TaskState
 
 __all__ = ["State", "Work", "Works"]
@@ -132,11 +132,8 @@ class Works:
             state = State.DONE
         except Interrupted:
             state = State.STOPPED
-        except VariorumError as error:
-            work.fault, state = str(error), State.FAILED
-        except Exception as error:  # noqa: BLE001  what goes wrong in a thread must be seen on a page
-            work.fault = f"a defect of Variorum: {type(error).__name__}: {error}"
-            state = State.FAILED
+        except Exception as failure:  # noqa: BLE001  what goes wrong in a thread must be seen on a page
+            work.fault, state = str(in_words(failure)), State.FAILED
         with self._turn:
             work.state = state
             self._turn.notify_all()

@@ -89,3 +89,14 @@ def test_what_is_no_json_object_is_refused(desk: Desk, body: bytes) -> None:
     answer = desk.client.post("/shelf/open", content=body, headers=headers)
     assert answer.status_code == 400
     assert answer.json()["fault"]
+
+
+def test_a_defect_is_told_in_words(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object) -> None:
+        raise ZeroDivisionError("nobody thought of it")
+
+    monkeypatch.setattr("variorum.desk.pages.plans.plans_from", fail)
+    answer = desk.client.get(f"/e/{desk.name}/plans", params={"at": "qgd"})
+    assert answer.status_code == 500
+    assert "defect: ZeroDivisionError: nobody thought of it" in answer.text
+    assert "Traceback" not in answer.text
