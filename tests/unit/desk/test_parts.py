@@ -109,7 +109,7 @@ def test_what_cannot_be_made_says_so_and_is_tried_again_later(
     assert error.message == "no such thing"
     defect = waited(parts, desk, breaks, "b").error
     assert defect is not None
-    assert "a defect of Variorum: ZeroDivisionError" in defect.message
+    assert "defect: ZeroDivisionError" in defect.message
     monkeypatch.setattr("variorum.desk.parts._FAULTS_KEPT", 0.0)
     assert waited(parts, desk, lambda opened, recorder: "now", "b").text == "now"
 

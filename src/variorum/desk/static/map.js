@@ -61,7 +61,7 @@ function focus(mark) {
   mark.setAttribute('tabindex', '0');
   mark.focus({ preventScroll: true });
   const at = mark.dataset.id === undefined ? sheet.flows[Number(mark.dataset.flow)] : sheet.places[Number(mark.dataset.id)];
-  if ('x' in at) view?.see(at.x, at.y);
+  if ('y' in at) view?.see(at.x, at.y);
   else { const [a, b] = [at.start, at.end].map(number => /** @type {import('./mapdraw.js').Sheet} */ (sheet).places[number]); view?.see((a.x + b.x) / 2, at.level); }
 }
 
