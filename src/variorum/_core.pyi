@@ -268,12 +268,12 @@ class StopFlag:
 
 @final
 class Resident:
-    """The analyst that Variorum brings along, with a table of `hash_mb` MiB. One question at a time."""
+    """The analyst that Variorum brings along, with a table of `hash_mb` MiB, on `threads` threads. One question at a time."""
 
     version: str
-    """Version of what the resident says: the same version gives the same verdict under a node limit."""
+    """Version of what the resident says: the same version gives the same verdict under a node limit, on one thread."""
 
-    def __new__(cls, hash_mb: int) -> Resident: ...
+    def __new__(cls, hash_mb: int, threads: int = 1) -> Resident: ...
     def analyse(
         self,
         start: Board,

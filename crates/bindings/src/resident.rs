@@ -69,14 +69,20 @@ pub struct Resident {
 #[pymethods]
 impl Resident {
     #[new]
-    fn new(hash_mb: usize) -> PyResult<Resident> {
+    #[pyo3(signature = (hash_mb, threads=1))]
+    fn new(hash_mb: usize, threads: usize) -> PyResult<Resident> {
         if !(1..=65_536).contains(&hash_mb) {
             return Err(PyValueError::new_err("the table has 1 to 65536 MiB"));
         }
-        Ok(Resident { searcher: Mutex::new(Searcher::new(hash_mb)) })
+        if !(1..=256).contains(&threads) {
+            return Err(PyValueError::new_err("it thinks on 1 to 256 threads"));
+        }
+        let mut searcher = Searcher::new(hash_mb);
+        searcher.set_threads(threads);
+        Ok(Resident { searcher: Mutex::new(searcher) })
     }
 
-    /// Version of what the resident says: the same version gives the same verdict under a node limit.
+    /// Version of what the resident says: the same version gives the same verdict under a node limit, on one thread.
     #[classattr]
     fn version() -> &'static str {
         VERSION

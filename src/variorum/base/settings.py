@@ -20,6 +20,7 @@ from variorum.base.toml import read_toml
 
 __all__ = [
     "HOME_VARIABLE",
+    "ResidentSettings",
     "StorePlace",
     "UserSettings",
     "VoiceSettings",
@@ -56,6 +57,20 @@ class VoiceSettings(msgspec.Struct, frozen=True, kw_only=True):
     ] = ""
 
 
+class ResidentSettings(msgspec.Struct, frozen=True, kw_only=True):
+    """The resident on this machine."""
+
+    threads: Annotated[
+        int,
+        Meta(
+            ge=1,
+            le=256,
+            description="On how many threads it thinks about one position. With 1 its verdicts can be repeated to the letter; with more "
+            "they come sooner and differ a little each time. Playouts always use 1 for each game.",
+        ),
+    ] = 1
+
+
 class UserSettings(msgspec.Struct, frozen=True, kw_only=True):
     """`settings.toml`. Every key may be left out."""
 
@@ -73,6 +88,9 @@ class UserSettings(msgspec.Struct, frozen=True, kw_only=True):
             description="Letters for king, queen, rook, bishop and knight in what is printed for you.",
         ),
     ] = "KQRBN"
+    resident: Annotated[ResidentSettings, Meta(description="The analyst that Variorum brings along.")] = (
+        ResidentSettings()
+    )
     voices: Annotated[
         dict[str, VoiceSettings],
         Meta(description="Your UCI programs, by the names that editions use for them."),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterable
 from contextlib import ExitStack
@@ -23,6 +22,7 @@ from variorum.insight.legal import QUICK_STATES, beside
 from variorum.insight.order_telling import orders_report
 from variorum.insight.orders import Audit, Condition, audit, audit_ground
 from variorum.insight.orders_report import OrdersReport
+from variorum.voices.registry import workers_for
 from variorum.voices.resident import RESIDENT
 from variorum.voices.sigla import sigla_of
 from variorum.voices.verdict_files import read_verdicts
@@ -187,7 +187,7 @@ class _Work:
             self.edition,
             wanted,
             asking.open_voice,
-            workers=asking.workers or os.cpu_count() or 1,
+            workers=asking.workers or workers_for(self.user),
             budget=budget,
             kept=self.verdicts.append,
             progress=self.progress,

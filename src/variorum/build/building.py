@@ -7,7 +7,6 @@ Each part keeps what it has finished, so nothing is done twice; what a build fou
 from __future__ import annotations
 
 import datetime
-import os
 import time
 from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING
@@ -69,7 +68,7 @@ def build_edition(
         limits: What may be spent.
         progress: Where to report.
         cautions: Sentences for the end of the page.
-        workers: How many questions are asked at a time; one for each processor by default.
+        workers: How many questions are asked at a time; by default as many as the processors hold (`workers_for`).
         voices: Whom to ask, by name; by default the voices that the edition names, as far as this user has them.
 
     Raises:
@@ -92,6 +91,7 @@ def build_edition(
         from variorum.build.recording import record_build
         from variorum.build.whom import edition_voices
         from variorum.sources import SiftOptions, sift
+        from variorum.voices.registry import workers_for
 
         there, absent = edition_voices(edition, user) if voices is None else (voices, ())
         with progress.task("build", total=5, unit="steps") as steps:
@@ -106,7 +106,7 @@ def build_edition(
                 there,
                 total_nodes=limits.nodes(edition),
                 deadline=deadline,
-                workers=workers or os.cpu_count() or 1,
+                workers=workers or workers_for(user),
                 progress=progress,
             )
             steps.advance(1, note="check")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import math
-import os
 import time
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
@@ -26,6 +25,7 @@ from variorum.graph import Certainty, back_up_values
 from variorum.scout.plan import Inquiry, within
 from variorum.scout.wishes import Reason
 from variorum.store import Mode, QuestionState, QueuedQuestion, Store, open_store
+from variorum.voices.registry import workers_for
 from variorum.voices.verdicts import Verdicts
 
 __all__ = [
@@ -202,7 +202,7 @@ def consult(
             same request as before goes on, another one takes its place.
         limits: What may be spent.
         progress: Where to report.
-        workers: How many questions are asked at a time; one for each processor by default.
+        workers: How many questions are asked at a time; by default as many as the processors hold (`workers_for`).
         dry_run: Ask and write nothing.
 
     Raises:
@@ -222,7 +222,7 @@ def consult(
             named_voices(work.request.voices, user),
             total_nodes=work.budget,
             deadline=deadline,
-            workers=workers or os.cpu_count() or 1,
+            workers=workers or workers_for(user),
             progress=progress,
             rounds=work.next,
             settled=work.settle,

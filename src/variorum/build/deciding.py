@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import os
 import time
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack
@@ -19,6 +18,7 @@ from variorum.build.whom import edition_voices
 from variorum.claims.check import CheckedClaim
 from variorum.edition import Edition
 from variorum.scout.plan import Inquiry
+from variorum.voices.registry import workers_for
 
 __all__ = ["decide_claims"]
 
@@ -66,7 +66,7 @@ def decide_claims(
             there,
             total_nodes=nodes,
             deadline=deadline,
-            workers=os.cpu_count() or 1,
+            workers=workers_for(user),
             progress=progress,
             rounds=rounds,
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from contextlib import ExitStack
 from pathlib import Path
 
@@ -19,6 +18,7 @@ from variorum.edition.folder import MANUSCRIPT, VERDICTS
 from variorum.graph import edition_graph
 from variorum.insight.changes import near_placements
 from variorum.insight.hinges import Hinge, HingeReport, HingeStudy, Question
+from variorum.voices.registry import workers_for
 from variorum.voices.resident import RESIDENT
 from variorum.voices.verdict_files import read_verdicts, verdict_path
 from variorum.voices.verdicts import read_edition_verdicts
@@ -74,7 +74,7 @@ def find_hinges(
             edition,
             [study.request(one) for one in wanted],
             asking.open_voice,
-            workers=asking.workers or os.cpu_count() or 1,
+            workers=asking.workers or workers_for(user),
             budget=budget,
             kept=lambda verdict: None,
             folder=(VERDICTS, HINGE_VERDICTS),

@@ -12,7 +12,7 @@ from typing import Final
 import msgspec
 
 from variorum.base import Progress, StoreBusyError, UsageError, VoiceError
-from variorum.base.settings import UserSettings
+from variorum.base.settings import ResidentSettings, UserSettings
 from variorum.board import Position, Verdict
 from variorum.build.playout_starts import starts_of
 from variorum.build.playout_table import (
@@ -217,7 +217,9 @@ class _Run:
         self, edition: Edition, user: UserSettings, store: Store, request: PlayoutRequest, progress: Progress
     ) -> None:
         self._edition, self._store, self._request, self._progress = edition, store, request, progress
-        self._openers = named_voices(request.voices, user)
+        # On one thread the resident plays the same game each time; games are played several at a time instead.
+        alone = msgspec.structs.replace(user, resident=ResidentSettings(threads=1))
+        self._openers = named_voices(request.voices, alone)
         folder = edition.place_to_write(PLAYOUTS)
         self._file = playout_path(folder, request.voices)
         self._unfinished = playout_path(folder / UNFINISHED, request.voices)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import os
 from collections.abc import Iterable
 from contextlib import ExitStack
 from typing import Final
@@ -22,6 +21,7 @@ from variorum.edition.folder import MANUSCRIPT, VERDICTS
 from variorum.graph import edition_graph
 from variorum.scout.frontier import Branch, Frontier, Width
 from variorum.voices.noise import printed_noise
+from variorum.voices.registry import workers_for
 from variorum.voices.sigla import sigla_of
 from variorum.voices.verdict_files import read_verdicts
 from variorum.voices.voice import Budget
@@ -119,7 +119,7 @@ def scout_place(
     if not start.legal_moves():
         raise InputError("the game is over there: there is nothing to scout")
     verdicts, diagnostics = _verdicts(edition)
-    work = _Work(edition, place, how, verdicts)
+    work = _Work(edition, place, how, verdicts, how.workers or workers_for(user))
     work.grow(progress)
     skeleton = work.frontier.skeleton(how.most)
     sign = None if skeleton.expected is None else sign_of(skeleton.expected, edition.settings.bands)
@@ -154,8 +154,10 @@ def scout_place(
 class _Work:
     """One run: rounds of questions until the budget is spent or nothing within the width is left."""
 
-    def __init__(self, edition: Edition, place: Place, how: Scouting, verdicts: list[Verdict]) -> None:
-        self._edition, self._place, self._how = edition, place, how
+    def __init__(
+        self, edition: Edition, place: Place, how: Scouting, verdicts: list[Verdict], workers: int
+    ) -> None:
+        self._edition, self._place, self._how, self._workers = edition, place, how, workers
         self._lines = edition.settings.budget.lines
         self.nodes = how.nodes or edition.settings.budget.nodes_per_verdict
         self._budget = how.limits.budget(edition)
@@ -191,7 +193,7 @@ class _Work:
                     self._edition,
                     map(self._request, positions),
                     self._how.open_voice,
-                    workers=self._how.workers or os.cpu_count() or 1,
+                    workers=self._workers,
                     budget=left,
                     kept=kept,
                 )

@@ -35,7 +35,8 @@ class VoiceSays(msgspec.Struct, frozen=True, kw_only=True):
     """One voice's own verdict on the position, best line first.
 
     `noise` is what is printed after `±` (1.96 σ in points), `None` for a mate. `nodes` and `depth` are the effort, 0 where
-    the voice did not say; `results` make up the expected score, where the voice tells them or a model was fitted to it. With `shallow` it is less than the edition asks, and no claim is judged by it.
+    the voice did not say, `threads` how many it thought on; `results` make up the expected score, where the voice tells them
+    or a model was fitted to it. With `shallow` it is less than the edition asks, and no claim is judged by it.
     """
 
     siglum: str
@@ -49,6 +50,7 @@ class VoiceSays(msgspec.Struct, frozen=True, kw_only=True):
     words: str
     nodes: int
     depth: int
+    threads: int
     date: str
     shallow: bool
     lines: tuple[SpokenLine, ...]
@@ -80,6 +82,7 @@ def _voices(
             words=sign.words,
             nodes=verdict.nodes,
             depth=verdict.depth,
+            threads=verdict.threads,
             date=verdict.date,
             shallow=verdict.allowed < edition.settings.budget.minimum_effort,
             lines=tuple(_spoken(position, verdict)),

@@ -57,16 +57,20 @@ def _number_before(line: str) -> str:
     return numbers[-1]
 
 
-def effort_text(nodes: int, depth: int) -> str:
-    """The effort of a verdict."""
-    told = [f"{nodes:,} nodes" if nodes else "", f"depth {depth}" if depth else ""]
+def effort_text(nodes: int, depth: int, threads: int = 1) -> str:
+    """The effort of a verdict; threads where there were several, since then it cannot be repeated to the letter."""
+    told = [
+        f"{nodes:,} nodes" if nodes else "",
+        f"depth {depth}" if depth else "",
+        f"{threads} threads" if threads > 1 else "",
+    ]
     return ", ".join(filter(None, told)) or "effort unknown"
 
 
 def voice_texts(voice: VoiceSays, letters: str) -> Iterable[str]:
     """A voice on a position, then its lines."""
     noise = "" if voice.noise is None else f" ± {voice.noise:.1f}"
-    of = ", ".join(filter(None, [effort_text(voice.nodes, voice.depth), voice.date]))
+    of = ", ".join(filter(None, [effort_text(voice.nodes, voice.depth, voice.threads), voice.date]))
     shallow = "; less effort than the edition asks" if voice.shallow else ""
     results = ""
     if voice.results is not None:

@@ -6,6 +6,7 @@ which is changed here, losslessly, and nowhere else.
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 from collections.abc import Callable, Mapping, Sequence
@@ -35,6 +36,7 @@ __all__ = [
     "remove_voice",
     "resolved_command",
     "voice_opener",
+    "workers_for",
 ]
 
 OptionValue = str | int | bool
@@ -63,7 +65,8 @@ class VoicesReport(msgspec.Struct, frozen=True, kw_only=True):
 
 def list_voices(user: UserSettings) -> tuple[VoiceEntry, ...]:
     """The resident, then the user's programs in the order of the settings."""
-    entries = [VoiceEntry(name=RESIDENT, siglum="R")]
+    threads = user.resident.threads
+    entries = [VoiceEntry(name=RESIDENT, siglum="R", options={"threads": threads} if threads > 1 else {})]
     entries += [
         VoiceEntry(name=name, siglum=voice.siglum, command=voice.command, options=voice.options)
         for name, voice in user.voices.items()
@@ -78,7 +81,7 @@ def voice_opener(name: str, user: UserSettings) -> Callable[[], Voice]:
         InputError: There is none.
     """
     if name == RESIDENT:
-        return Resident
+        return lambda: Resident(threads=user.resident.threads)
     if name not in user.voices:
         guess = nearest(name, (RESIDENT, *user.voices))
         remedy = (
@@ -89,6 +92,11 @@ def voice_opener(name: str, user: UserSettings) -> Callable[[], Voice]:
         raise InputError(f"there is no voice {name!r} in your settings", remedy=remedy)
     settings = user.voices[name]
     return lambda: UciVoice(name, settings)
+
+
+def workers_for(user: UserSettings) -> int:
+    """How many questions are asked at a time where nobody says: so many that the resident's threads fill the processors once."""
+    return max(1, (os.cpu_count() or 1) // user.resident.threads)
 
 
 def resolved_command(words: Sequence[str]) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""The resident as a voice: the analyst that Variorum brings along, in process, without settings."""
+"""The resident as a voice: the analyst that Variorum brings along, in process."""
 
 from __future__ import annotations
 
@@ -20,24 +20,26 @@ DEFAULT_HASH_MB = 64
 
 
 class Resident:
-    """One analyst on one thread.
+    """One analyst.
 
-    Under a limit of nodes or depth the same request gives the same verdict each time and on each machine: nothing is
-    remembered from one request to the next, and only integers are used.
+    Under a limit of nodes or depth, on one thread, the same request gives the same verdict each time and on each machine:
+    nothing is remembered from one request to the next, and only integers are used.
 
     Args:
         hash_mb: Size of the transposition table in MiB, 1 to 65536.
+        threads: On how many threads it thinks, 1 to 256. On more than one its verdicts are not repeatable.
     """
 
     name = RESIDENT
     version = _core.Resident.version
 
-    def __init__(self, hash_mb: int = DEFAULT_HASH_MB) -> None:
+    def __init__(self, hash_mb: int = DEFAULT_HASH_MB, threads: int = 1) -> None:
         try:
-            self._core = _core.Resident(hash_mb)
+            self._core = _core.Resident(hash_mb, threads)
         except ValueError as error:
             raise VoiceError(f"the resident cannot be opened: {error}") from None
         self._options = (f"hash={hash_mb}",)
+        self._threads = threads
         self._lock = threading.Lock()
         self._running: _core.StopFlag | None = None
         self._stopped = False
@@ -84,6 +86,7 @@ class Resident:
             nodes=report.nodes,
             depth=report.depth,
             elapsed_ms=elapsed_ms,
+            threads=self._threads,
             options=self._options,
             date=datetime.datetime.now(datetime.UTC).date().isoformat(),
             iterations=tuple(_iteration(iteration, position.turn) for iteration in report.iterations),

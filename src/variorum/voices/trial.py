@@ -120,12 +120,12 @@ _QUESTIONS: tuple[tuple[str, Callable[[str, float], Request], Callable[[Verdict]
     (
         "White without a queen stands worse, White to move",
         lambda name, seconds: Request(position=_BLACK_QUEEN_UP, voice=name, seconds=seconds),
-        lambda verdict: verdict.lines[0].score.expected() < 20,
+        lambda verdict: verdict.lines[0].score.expected() < 10,
     ),
     (
         "the same with colours reversed stands better for White",
         lambda name, seconds: Request(position=_reversed(_BLACK_QUEEN_UP), voice=name, seconds=seconds),
-        lambda verdict: verdict.lines[0].score.expected() > 80,
+        lambda verdict: verdict.lines[0].score.expected() > 90,
     ),
     (
         "three lines of an opening, by nodes",

@@ -34,6 +34,8 @@ def test_voices(own_settings: Path) -> None:
     [
         ("stor = 'cache'", "unknown-key", "the user's settings (did you mean 'store'?)"),
         ("pieces = 'KQRB'", "bad-value", "must have 5 characters, not 4"),
+        ("[resident]\nthreads = 0", "bad-value", "threads"),
+        ("[resident]\nthread = 2", "unknown-key", "did you mean 'threads'?"),
         ("[voices.a]\n", "missing-key", "[voices.a] needs 'command'"),
         (
             "[voices.a]\ncommand = ['x']\noptions = { Hash = 1.5 }",

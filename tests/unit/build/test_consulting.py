@@ -33,7 +33,7 @@ class Stand(Owl):
 
 @pytest.fixture(autouse=True)
 def _owl(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(registry, "Resident", Stand)
+    monkeypatch.setattr(registry, "Resident", lambda **_: Stand())
 
 
 @pytest.fixture
@@ -178,7 +178,7 @@ class Moody(Stand):
 def test_a_failed_question_is_marked_and_the_rest_goes_on(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(registry, "Resident", Moody)
+    monkeypatch.setattr(registry, "Resident", lambda **_: Moody())
     report = ask(folder)
     assert report.asked > 0
     assert report.waiting == 0

@@ -36,7 +36,7 @@ def test_the_summary(
     snapshot: Callable[..., None],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("variorum.voices.registry.Resident", Stand)
+    monkeypatch.setattr("variorum.voices.registry.Resident", lambda **_: Stand())
     snapshot(printed(["build", str(edition), "--dry-run", "--total-nodes", "6000"], capsys), "plan")
     snapshot(printed(["build", str(edition), "--total-nodes", "6000"], capsys), "part")
     for _ in range(20):

@@ -28,7 +28,7 @@ class Stand(Owl):
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setattr(registry, "Resident", Stand)
+    monkeypatch.setattr(registry, "Resident", lambda **_: Stand())
     return make_edition(tmp_path / "panov")
 
 

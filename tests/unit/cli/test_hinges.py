@@ -63,7 +63,7 @@ class Invented:
 
 @pytest.fixture
 def invented(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("variorum.voices.registry.Resident", Invented)
+    monkeypatch.setattr("variorum.voices.registry.Resident", lambda **_: Invented())
 
 
 @pytest.mark.usefixtures("invented")

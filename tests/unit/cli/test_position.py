@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 from invented_verdicts import said
 
@@ -105,13 +106,22 @@ def test_the_authors_words_with_what_is_private_marked(edition: Path, check_json
 def test_a_move_that_was_looked_at_gives_way_to_the_next_best(
     edition: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The voice's best, 6.Nf3, is worth less behind it (E 47.1): the value is that of its second line, and is shown."""
+    """The voice's best, 6.Nf3, is worth less behind it (E 45.4): the value is that of its second line, and is shown."""
     again = said("owl", f"{PLACE} 6.Nf3", ("Be7", -20), nodes=4_194_304)
     append_verdicts(edition / "verdicts" / "owl.epd", [again])
     assert main(["position", str(edition), "tabiya"]) == 0
     text = capsys.readouterr().out
     assert "  O 59.1 ± 9.4 (+0.40)" in text
     assert "With what follows on the map\n  O 52.3 ± 9.4 = (level), best 6.c5; 262,144 nodes" in text
+
+
+def test_several_threads_are_told_with_the_effort(edition: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    deeper = msgspec.structs.replace(
+        said("owl", PLACE, ("6.Nf3", 40), nodes=4_194_304), threads=4, date="2026-05-02"
+    )
+    append_verdicts(edition / "verdicts" / "owl.epd", [deeper])
+    assert main(["position", str(edition), "tabiya"]) == 0
+    assert "4,194,304 nodes, depth 12, 4 threads, 2026-05-02" in capsys.readouterr().out
 
 
 def test_a_position_that_nobody_knows(edition: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -9,7 +9,15 @@ import pytest
 
 from variorum.base import InputError
 from variorum.base.settings import HOME_VARIABLE, UserSettings, load_user_settings, settings_path
-from variorum.voices.registry import add_voice, list_voices, remove_voice, resolved_command, voice_opener
+from variorum.board import Position, Request
+from variorum.voices.registry import (
+    add_voice,
+    list_voices,
+    remove_voice,
+    resolved_command,
+    voice_opener,
+    workers_for,
+)
 from variorum.voices.resident import Resident
 from variorum.voices.uci import UciVoice
 
@@ -83,6 +91,19 @@ def test_whom_a_name_opens() -> None:
     with pytest.raises(InputError) as caught:
         voice_opener("analist", now())
     assert caught.value.remedy == "did you mean 'analyst'?"
+
+
+def test_the_threads_of_the_resident(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the settings say counts wherever it is opened; the processors are filled once, not once a worker."""
+    monkeypatch.setattr("os.cpu_count", lambda: 8)
+    assert (workers_for(now()), list_voices(now())[0].options) == (8, {})
+    settings_path().write_text("[resident]\nthreads = 3\n")
+    assert (workers_for(now()), list_voices(now())[0].options) == (2, {"threads": 3})
+    voice = voice_opener("resident", now())()
+    verdict = voice.ask(Request(position=Position.start(), voice="resident", nodes=3000))
+    assert verdict.threads == 3
+    settings_path().write_text("[resident]\nthreads = 9\n")
+    assert workers_for(now()) == 1
 
 
 def test_programs_are_found_and_others_are_not(tmp_path: Path) -> None:

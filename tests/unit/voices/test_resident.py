@@ -87,6 +87,19 @@ def test_table_size_is_checked() -> None:
         Resident(0)
 
 
+def test_several_threads_are_told_with_the_verdict() -> None:
+    assert ask(PANOV, nodes=2000).threads == 1
+    verdict = ask(PANOV, Resident(8, threads=3), nodes=60_000, multipv=2)
+    assert verdict.threads == 3
+    assert 30_000 <= verdict.nodes <= 60_000 + 3 * 1024
+    board = chess.Board(PANOV)
+    for line in verdict.lines:
+        assert chess.Move.from_uci(line.moves[0]) in board.legal_moves
+    for threads in (0, 257):
+        with pytest.raises(VoiceError, match="1 to 256 threads"):
+            Resident(8, threads=threads)
+
+
 def test_stop_ends_the_question_and_only_that_one() -> None:
     resident = Resident(1)
     resident.stop()

@@ -51,7 +51,9 @@ def command(
     ] = None,
     workers: Annotated[
         int | None,
-        typer.Option(min=1, max=256, help="Questions asked at a time; by default one for each processor."),
+        typer.Option(
+            min=1, max=256, help="Questions asked at a time; by default as many as your processors hold."
+        ),
     ] = None,
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Only show what would be asked; nothing is asked or written.")

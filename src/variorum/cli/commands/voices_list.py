@@ -37,7 +37,5 @@ def _as_text(report: VoicesReport) -> Iterable[str]:
 
 
 def _how(entry: VoiceEntry) -> str:
-    if not entry.command:
-        return "comes with Variorum"
     options = ", ".join(f"{name}={value}" for name, value in entry.options.items())
-    return " ".join(entry.command) + (f"   ({options})" if options else "")
+    return (" ".join(entry.command) or "comes with Variorum") + (f"   ({options})" if options else "")
