@@ -22,6 +22,7 @@ from variorum.insight.order_telling import orders_report
 from variorum.insight.orders import Audit, AuditGround, audit, audit_ground, heaviest_orders
 from variorum.insight.plans_report import BodyPlans
 from variorum.publish.apparatus import Entry, Rival, Siglum
+from variorum.publish.phrases import phrases_of
 from variorum.publish.private import names_in
 from variorum.publish.wording import wording_of
 from variorum.voices.noise import noise_of
@@ -98,6 +99,11 @@ class EditionEvidence(EditionPlaces):
         low, high = grouped(efforts[0]), grouped(efforts[-1])
         nodes = low if low == high else words.from_to.format(low=low, high=high)
         return f"{f'{name} {versions}'.strip()}, {nodes} {words.nodes}"
+
+    def say(self, text: str) -> str:
+        """A phrase of the program's in the language of the edition."""
+        phrases = phrases_of(self._words.language)
+        return text if phrases is None else phrases.say(text)
 
     def score(self, place: Place, voice: str | None = None) -> Reading | None:
         """What the voice with this siglum says, or the first voice; results of games are given only where asked for."""

@@ -22,9 +22,10 @@ from variorum.edition.digest import Where
 from variorum.edition.folder import DIGEST
 from variorum.publish.notation import notations
 from variorum.publish.page import ClaimNote, PageSetting
+from variorum.publish.phrases import phrases_of
 from variorum.publish.private import names_in
 from variorum.publish.publication import publish
-from variorum.publish.wording import ENGLISH, wording_of
+from variorum.publish.wording import wording_of
 
 __all__ = ["PublishReport", "claim_note", "page_setting", "publish_edition"]
 
@@ -101,17 +102,15 @@ def page_setting(
 
 
 def claim_note(claim: CheckedClaim, sigla: dict[str, str], edition: Edition) -> ClaimNote:
-    """What stands in the margin beside a claim.
-
-    Remarks are English: in another language only the one that is in its table is printed.
-    """
+    """What stands in the margin beside a claim."""
     words = wording_of(edition.settings.language)
     readings = tuple(
         Reading(siglum=sigla[figure.voice], expected=figure.value, noise=figure.noise)
         for figure in claim.figures
     )
     standing = Standing(claim.standing)
-    remark = claim.remark if words is ENGLISH else ""
+    phrases = phrases_of(words.language)
+    remark = claim.remark if phrases is None else phrases.remark(claim.remark)
     if standing is Standing.UNDECIDED and not readings:
         remark = words.no_verdict.format(nodes=grouped(edition.settings.budget.minimum_effort))
     return ClaimNote(standing, readings, remark or claim.refutation)

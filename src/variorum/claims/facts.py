@@ -126,6 +126,9 @@ class Evidence(Places, Protocol):
     def score(self, place: Place, voice: str | None = None) -> Reading | None:
         """What the voice with this siglum says, or the edition's first voice; `None` if it has not judged the place."""
 
+    def say(self, text: str) -> str:
+        """An English phrase of the program's in the language of the edition; any other text stays as it is."""
+
     def count(self, place: Place) -> int:
         """How many games reached the place by any order."""
 
@@ -404,6 +407,8 @@ def look_up(span: Span, evidence: Evidence, path: Path) -> tuple[Fact | None, li
     try:
         place = evidence.place(span.attributes["at"])
         fact = kind.query(evidence, place, span.attributes)
+        if fact.line is None:
+            fact = msgspec.structs.replace(fact, text=evidence.say(fact.text))
     except InputError as error:
         faults.add("fact-place", in_words(error), error.remedy)
         return None, faults.found

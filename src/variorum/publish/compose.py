@@ -211,11 +211,9 @@ class _Composer:
             case ShownOrders():
                 yield from orders_blocks(shown, self.words, self.prose.notation)
             case ShownPlans():
-                yield from plans_blocks(shown, self.words, self.prose.text)
+                yield from plans_blocks(shown, self.words, self.in_language)
             case ShownContrast():
-                yield from contrast_blocks(
-                    shown, lambda said: self.prose.text(in_print(said, self.words.quotes))
-                )
+                yield from contrast_blocks(shown, self.in_language)
             case ShownApparatus(place):
                 head = lemma(place, self.setting.notation) or place.name or self.words.position
                 entry = self.evidence.entry(place)
@@ -224,6 +222,10 @@ class _Composer:
                 yield Paragraph(entry_words(groups))
         if block.caption:
             yield Paragraph((Styled(Style.EMPHASIS, self.caption.running(block.caption)),))
+
+    def in_language(self, said: str) -> tuple[Inline, ...]:
+        """What the program found out, in the language of the page and with its moves set."""
+        return self.prose.text(in_print(self.evidence.say(said), self.words.quotes))
 
     def plates(self, diagrams: list[digest.Diagram]) -> Iterator[Plates]:
         """Diagrams with their captions; none where no place is known."""

@@ -93,7 +93,10 @@ def _plans(body: BodyPlans, words: Wording, text: Text) -> Iterator[tuple[tuple[
         side = plan.side.value if plan.side else None
         whose = {None: "", "white": f"{words.white}: ", "black": f"{words.black}: "}[side]
         of = words.plan_count.format(count=plan.count, games=plan.games)
-        yield (Words(whose), *text(plan.plan)), (Words(of),), (Words(str(plan.move)),)
+        first, *rest = text(plan.plan)
+        if side is None and isinstance(first, Words):
+            first = Words(first.text[0].upper() + first.text[1:])
+        yield (Words(whose), first, *rest), (Words(of),), (Words(str(plan.move)),)
 
 
 def contrast_blocks(shown: ShownContrast, text: Text) -> Iterator[Block]:

@@ -25,6 +25,20 @@ from variorum.publish.wording import ENGLISH, LANGUAGES, Wording
 from variorum.voices.verdict_files import append_verdicts
 
 DEMO = Path(__file__).parents[3] / "demo" / "edition"
+FINDINGS = """
+[x]{.fact kind=structure at=iqp}: [x]{.fact kind=contrast at=iqp against="bishop-c4"}.
+
+:::contrast iqp
+against: bishop-c4
+:::
+
+:::plans iqp
+of: practice
+:::
+
+:::orders iqp
+:::
+"""
 SAME_IN_BOTH = {
     "fr": {"position", "figure", "page", "decimal", "date"},
     "de": set(),
@@ -72,6 +86,8 @@ def german(tmp_path_factory: pytest.TempPathFactory) -> Path:
     line = 'title = "The Isolated Queen\'s Pawn"\n'
     assert line in settings
     (folder / "edition.toml").write_text(settings.replace(line, line + 'language = "de"\n'), encoding="utf-8")
+    with (folder / "digest.md").open("a", encoding="utf-8") as digest:
+        digest.write(FINDINGS)
     assert main(["sift", str(folder)]) == 0
     edition, faults = load_edition(folder)
     assert edition is not None and faults == []
@@ -141,6 +157,12 @@ def test_the_german_demo_reads_german(german: Path) -> None:
         "Weiß: König g1, Dame d1",
         "25. November 2026",
         "Schwarz am Zug.",
+        "Isolani : mit dem weißen Läufer auf d3 statt c4 .",
+        "iqp ist wie bishop-c4, aber mit dem weißen Läufer auf d3 statt c4.",
+        "In beiden ist Schwarz am Zug.",
+        "Springer gegen Springer",
+        "Weiß hat kein Tempo verloren",
+        "Anteil: an allem, was hier ankommt.",
     ):
         assert words in page
     assert re.search(r"\d,\d ± \d+,\d \([+−]\d,\d\d\)", page), "decimal comma"
