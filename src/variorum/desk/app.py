@@ -75,7 +75,7 @@ def make_app(
         Route("/e/{name}/state", _answer(shelf.state_part)),
         Route("/shelf/remove", _answer(shelf.remove), methods=["POST"]),
         Route("/e/{name}/map", _answer(later(edition_map.map_page))),
-        Route("/e/{name}/map/sheet", _answer(edition_map.map_part)),
+        Route("/e/{name}/map/sheet", _answer(later(edition_map.map_part))),
         Route("/e/{name}/position", _answer(position.position_page)),
         Route("/e/{name}/play", _answer(position.play)),
         Route("/e/{name}/words", _answer(words.words_part)),

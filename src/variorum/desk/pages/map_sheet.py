@@ -20,7 +20,7 @@ from variorum.graph.chart import Chart, ChartFlow, ChartPlace, chart
 from variorum.graph.landmarks import inside, landmarks, reached_from
 from variorum.graph.telling import MapValue
 
-__all__ = ["Drawing", "Drawn", "Meeting", "draw_map"]
+__all__ = ["Drawing", "Drawn", "Concord", "draw_map"]
 
 _LETTERS: Final = "KLMNOPQSTUVWXYZABCDEFHIJ"
 """Marks of the places on the sheet, in this order; G and R would be read as games and the resident."""
@@ -33,7 +33,7 @@ _LONG: Final = 12
 """Moves of a line that are printed on the sheet; of a longer one the first and the last."""
 
 
-class Meeting(msgspec.Struct, frozen=True, kw_only=True):
+class Concord(msgspec.Struct, frozen=True, kw_only=True):
     """A place with a mark: by which moves it is reached from which other places, its games, what each voice says."""
 
     number: int
@@ -73,7 +73,7 @@ class Drawn(msgspec.Struct, frozen=True, kw_only=True):
     data: str
     unit: float
     places: int
-    meetings: tuple[Meeting, ...]
+    concordance: tuple[Concord, ...]
     sigla: tuple[tuple[str, str], ...]
     """Mark and name of the voices with a value on the sheet."""
     rows: tuple[tuple[Row | Forks, ...], ...]
@@ -269,7 +269,7 @@ class Drawing:
             data=msgspec.json.encode(self._data(sheet, words, {one.number for one in found})).decode(),
             unit=sheet.unit,
             places=sum(place.kind != "end" for place in self.chart.places),
-            meetings=self._meetings(),
+            concordance=self._concordance(),
             sigla=tuple((self.opened.sigla[voice], voice) for voice in self.opened.sigla if voice in spoken),
             rows=Telling(self, [flow.lines for flow in sheet.flows]).rows(),
             found=tuple(found),
@@ -331,14 +331,14 @@ class Drawing:
         own = ", your main line" if flow.author else ""
         return f"{moves}, from {self.short(start)}{to}, {flow.flow:.1f} % of the traffic{more}{own}"
 
-    def _meetings(self) -> tuple[Meeting, ...]:
+    def _concordance(self) -> tuple[Concord, ...]:
         found = []
         for place in self.chart.places:
             if place.number not in self.marks:
                 continue
             into = [flow for flow in self.chart.flows if flow.end == place.number]
             found.append(
-                Meeting(
+                Concord(
                     number=place.number,
                     sig=self.marks[place.number],
                     name=place.name,

@@ -71,7 +71,7 @@ function begun(number) {
  * @param {string} address @param {(words: string) => void} waiting is told how far it is
  * @returns {Promise<Response | null>} the answer, which may tell a fault; null where the desk does not answer
  */
-async function made(address, waiting) {
+export async function made(address, waiting) {
   for (let pause = 120; ; pause = Math.min(1.4 * pause, 1500)) {
     const answer = await fetch(address, { headers: { accept: 'application/json' } }).catch(() => null);
     if (answer?.status !== 202) return answer;

@@ -1,6 +1,6 @@
 /* The map page: the sheet drawn, walked along by keys, searched, unfolded; what was asked stands in the address. */
 
-import { announce, erratum } from './desk.js';
+import { announce, erratum, made } from './desk.js';
 import { draw, upstream } from './mapdraw.js';
 import { View } from './mapview.js';
 
@@ -36,8 +36,8 @@ async function go(address, back = false) {
   const had = focused instanceof SVGElement ? { id: focused.dataset.id, from: focused.dataset.from, to: focused.dataset.to } : null, field = focused?.id;
   const mine = ++turn;
   pending = address;
-  let answer;
-  try { answer = await fetch(`${url.pathname}/sheet${url.search}`); } catch { erratum('the desk does not answer', 'is it still running? Start it again with “variorum desk”'); return; }
+  const answer = await made(`${url.pathname}/sheet${url.search}`, announce);
+  if (!answer) { erratum('the desk does not answer', 'is it still running? Start it again with “variorum desk”'); return; }
   const text = await answer.text();
   if (mine !== turn) return;
   pending = '';

@@ -1,0 +1,156 @@
+"""The map in a real browser: walked along by keys, unfolded and folded, searched, moved, and as a list on a narrow page."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from invented_desk import GAME
+from playwright.sync_api import Page, expect
+
+from variorum.cli import main
+
+ORDERS = (
+    "3. Nc3 Nf6 4. Nf3 Be7",
+    "3. Nf3 Nf6 4. Nc3 Be7",
+    "3. Nc3 Be7 4. Nf3 Nf6",
+    "3. Nc3 Nf6 4. cxd5 exd5 5. Bg5 c6",
+)
+
+
+@pytest.fixture
+def map_page(browser_page: Page, address: str, tmp_path: Path) -> Page:
+    folder = tmp_path / "edition"
+    assert (
+        main(
+            [
+                "new",
+                str(folder),
+                "--title",
+                "Queen's Gambit",
+                "--side",
+                "white",
+                "--root",
+                "qgd: 1.d4 d5 2.c4 e6",
+            ]
+        )
+        == 0
+    )
+    games = [
+        GAME.replace("3. Nc3 Nf6 4. Nf3 Be7", order).replace("Orlo", f"Orlo{number}")
+        for number, order in enumerate(ORDERS * 3)
+    ]
+    (folder / "sources" / "a.pgn").write_text("".join(games))
+    (folder / "manuscript.pgn").write_text(
+        '[Event "e"]\n[White "w"]\n[Black "b"]\n[Result "*"]\n\n1. d4 d5 2. c4 e6 3. Nc3 Nf6 4. Nf3 Be7 {todo: is 4...c5 better?} *\n'
+    )
+    assert main(["sift", str(folder)]) == 0
+    page = browser_page
+    page.set_viewport_size({"width": 1440, "height": 1000})
+    page.goto(address)
+    page.get_by_label("Its folder").fill(str(folder))
+    page.get_by_role("button", name="Open it").click()
+    expect(page.locator("#map .node").first).to_be_visible()
+    return page
+
+
+def here(page: Page) -> str:
+    label: str = page.evaluate("document.activeElement.getAttribute('aria-label') ?? ''")
+    return label.replace("\u00a0", " ")
+
+
+def test_keys_walk_along_the_lines_unfold_them_and_open_a_place(map_page: Page) -> None:
+    page = map_page
+    expect(page.locator('#map [tabindex="0"]')).to_have_count(1)
+    page.locator('#map [tabindex="0"]').focus()
+    assert here(page).startswith("qgd")
+    page.keyboard.press("ArrowRight")
+    assert "from qgd" in here(page)
+    for _ in range(4):
+        page.keyboard.press("ArrowUp")
+    highest = here(page)
+    page.keyboard.press("ArrowDown")
+    assert here(page) != highest
+    assert "from qgd" in here(page)
+    page.keyboard.press("ArrowUp")
+    assert here(page) == highest
+    page.keyboard.press("ArrowLeft")
+    assert here(page).startswith("qgd")
+
+    places = page.locator("#map .node").count()
+    page.locator("a.flow").first.focus()
+    page.keyboard.press("Enter")
+    expect(page).to_have_url(re.compile(r"open=[0-9a-f]{16}-[0-9a-f]{16}"))
+    expect(page.locator(".maptools")).to_contain_text("Unfolded")
+    assert page.locator("#map .node").count() > places
+    page.reload()
+    expect(page.locator("#map .node").first).to_be_visible()
+    assert page.locator("#map .node").count() > places
+    page.get_by_role("link", name="fold", exact=True).click()
+    expect(page.locator("#map .node")).to_have_count(places)
+    page.go_back()
+    expect(page).to_have_url(re.compile("open="))
+    expect(page.locator(".maptools")).to_contain_text("Unfolded")
+
+    page.locator("#map .node.root").focus()
+    page.keyboard.press("Enter")
+    expect(page).to_have_url(re.compile("/position"))
+
+
+def test_a_search_marks_lists_and_goes_on_by_enter(map_page: Page) -> None:
+    page = map_page
+    page.keyboard.press("/")
+    expect(page.locator("#find")).to_be_focused()
+    page.keyboard.type("Nf3")
+    page.keyboard.press("Enter")
+    expect(page.locator("#found p")).to_contain_text("3 places")
+    expect(page.locator("#map .here")).to_have_count(3)
+    expect(page.locator("#found [data-now]")).to_have_count(1)
+    first = page.locator("#found [data-now]").inner_text()
+    page.keyboard.press("Enter")
+    expect(page.locator("#found [data-now]")).not_to_have_text(first)
+    page.locator("#find").fill("rnbqkb1r/ppp2ppp/4pn2/3p4/2PP4/2N5/PP2PPPP/R1BQKBNR w KQkq - 2 4")
+    page.keyboard.press("Enter")
+    expect(page.locator("#found li")).to_have_count(1)
+    page.get_by_label("mark").select_option("unanswered")
+    page.locator("#find").fill("")
+    page.keyboard.press("Enter")
+    expect(page.locator("#found")).to_contain_text("you ask: is 4...c5 better?")
+    page.get_by_role("link", name="Clear").click()
+    expect(page.locator("#found")).to_have_count(0)
+
+
+def test_the_sheet_is_moved_and_drawn_nearer(map_page: Page) -> None:
+    page = map_page
+    paper = page.locator("#map .paper")
+    page.get_by_role("button", name="Nearer").click()
+    expect(paper).to_have_attribute("transform", re.compile(r"scale\(1\.3"))
+    page.keyboard.press("0")
+    expect(paper).not_to_have_attribute("transform", re.compile(r"scale\(1\.3"))
+    page.keyboard.press("+")
+    page.keyboard.press("+")
+    before = paper.get_attribute("transform")
+    box = page.locator("#map").bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + 600, box["y"] + 40)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 300, box["y"] + 30, steps=5)
+    page.mouse.up()
+    expect(paper).not_to_have_attribute("transform", before or "")
+    assert "/map" in page.url  # a drag that ends on a place opens nothing
+
+
+def test_a_narrow_page_tells_the_same_as_a_list(map_page: Page) -> None:
+    page = map_page
+    names = page.locator("#map .node").evaluate_all("all => all.map(one => one.getAttribute('href'))")
+    page.set_viewport_size({"width": 390, "height": 800})
+    expect(page.locator("#map")).to_be_hidden()
+    page.locator(".down details").evaluate_all("all => all.forEach(one => { one.open = true; })")
+    links = page.locator(".down a.to:visible").evaluate_all("all => all.map(one => one.getAttribute('href'))")
+    assert set(names) <= set(links)
+    expect(page.locator(".down")).to_contain_text("here also comes")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    page.locator(".down .unfold").first.click()
+    expect(page).to_have_url(re.compile("open="))
+    expect(page.locator(".maptools")).to_contain_text("Unfolded")
