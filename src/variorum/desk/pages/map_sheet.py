@@ -20,7 +20,7 @@ from variorum.graph.chart import Chart, ChartFlow, ChartPlace, chart
 from variorum.graph.landmarks import inside, landmarks, reached_from
 from variorum.graph.telling import MapValue
 
-__all__ = ["Drawing", "Drawn", "Concord", "draw_map"]
+__all__ = ["Concord", "Drawing", "Drawn", "draw_map"]
 
 _LETTERS: Final = "KLMNOPQSTUVWXYZABCDEFHIJ"
 """Marks of the places on the sheet, in this order; G and R would be read as games and the resident."""
