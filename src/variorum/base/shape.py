@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime
 import difflib
+import functools
 from collections.abc import Iterable, Mapping
 from typing import Any, Final, TypeVar
 
@@ -36,8 +37,13 @@ def read_shape(toml: TomlText, shape: type[T], *, subject: str) -> tuple[T | Non
     result is `None` when that reaches the top.
     """
     reader = _Reader(toml, subject)
-    made = reader.struct(dict(toml.data), types.type_info(shape), ())
+    made = reader.struct(dict(toml.data), _type_of(shape), ())
     return (made if isinstance(made, shape) else None), reader.faults
+
+
+@functools.cache
+def _type_of(shape: type[msgspec.Struct]) -> types.Type:
+    return types.type_info(shape)
 
 
 def type_in_words(kind: types.Type) -> str:

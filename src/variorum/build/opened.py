@@ -13,6 +13,7 @@ from variorum.base.settings import UserSettings
 from variorum.board import Verdict
 from variorum.build.evidence import EditionEvidence
 from variorum.build.games import open_games
+from variorum.build.kept_graph import kept_graph
 from variorum.build.mentions import Mention, mentions_of
 from variorum.build.ways import Ways
 from variorum.edition import Edition, Manuscript, Place, read_manuscript
@@ -25,7 +26,6 @@ from variorum.graph import (
     Traffic,
     VoiceValues,
     back_up_values,
-    edition_graph,
     lay_traffic,
     off_roots,
 )
@@ -204,7 +204,7 @@ class OpenEdition:
                 frozenset(verdict.epd for verdict in said),
                 None if store is None else store.generation,
             ),
-            lambda before: edition_graph(
+            lambda before: kept_graph(
                 edition, manuscript=manuscript, store=store, verdicts=said, progress=self._progress
             ),
         )

@@ -125,6 +125,9 @@ def position_report(
     if opened.digest is not None:
         diagnostics += [*opened.digest_diagnostics, *place_faults(opened.digest, Places(opened.edition))]
     report = position_at_hand(opened, place, wanted, orders=orders)
+    if opened.manuscript is not None:
+        passages = tuple(_passages(opened.manuscript, opened.edition, place.position))
+        report = msgspec.structs.replace(report, passages=passages)
     node = opened.graph.node_of(place.position)
     if node is None:
         return report, diagnostics
@@ -144,7 +147,7 @@ def position_report(
 
 
 def position_at_hand(opened: OpenEdition, place: Place, wanted: Filter, *, orders: int = 8) -> PositionReport:
-    """What look-ups tell of a place: its line, voices, games, texts. What needs the graph is left empty.
+    """What look-ups tell of a place: its line, voices, games, where the digest has it. What needs the graph is left empty, and the passages.
 
     Raises:
         StoreError: The store is damaged.
@@ -172,7 +175,7 @@ def position_at_hand(opened: OpenEdition, place: Place, wanted: Filter, *, order
         since=None,
         order_count=0,
         orders=(),
-        passages=() if opened.manuscript is None else tuple(_passages(opened.manuscript, edition, position)),
+        passages=(),
         mentions=opened.mentions.get(position.key, ()),
         games=games,
         ledger=tempo_report(place.line).here if place.line and place.line.moves else None,

@@ -57,13 +57,15 @@ def spelled(line: Line) -> str:
 def line_steps(edition_name: str, line: Line, *, after: int = 0) -> list[Step]:
     """Each move of a line behind its first `after` plies; the last one is where the reader is."""
     steps = []
+    begin = "" if line.start == Position.start() else line.start.fen
+    words, positions = line.san().split(), line.positions()
     for ply in range(after, len(line.moves)):
-        until = Line(line.start, line.moves[: ply + 1])
-        before = until.positions()[ply]
+        before = positions[ply]
         text = set_line(Line(before, (line.moves[ply],)))
         if ply > after:
             text = text.lstrip("…") if before.turn.value == "white" else text.split("…", 1)[-1]
-        steps.append(Step(text, place_address(edition_name, until), ply + 1 == len(line.moves)))
+        there = " ".join(filter(None, (begin, *words[: ply + 1])))
+        steps.append(Step(text, address(edition_name, "position", at=there), ply + 1 == len(line.moves)))
     return steps
 
 

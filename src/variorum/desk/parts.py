@@ -13,7 +13,7 @@ import hashlib
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from importlib import resources
 from pathlib import Path
 from typing import Final
@@ -22,6 +22,7 @@ import msgspec
 
 from variorum.base import VariorumError, in_words
 from variorum.base.derived import Derived
+from variorum.base.settings import cache_folder
 from variorum.build.opened import OpenEdition
 from variorum.desk.editions import Editions, Stamp
 from variorum.desk.progress import Recorder, TaskState
@@ -38,9 +39,7 @@ _WORTH_KEEPING: Final = 0.1
 _IN_MEMORY: Final = 32 << 20
 """Bytes of parts held in memory; those asked for last."""
 _ON_DISK: Final = 64 << 20
-"""Bytes of parts kept on the disk for an edition."""
-FOLDER: Final = "parts"
-"""Where they lie, beside the store."""
+"""Bytes of parts kept on the disk."""
 
 Make = Callable[[OpenEdition, Recorder], str]
 """Makes a part: from the edition with its graph, and where to report."""
@@ -102,7 +101,7 @@ class Parts:
             StoreError: Its store is damaged.
         """
         key = _key(edition, address, self._editions.stamp(edition))
-        if (known := self._known(edition, key)) is not None:
+        if (known := self._known(key)) is not None:
             return known
         with self._turn:
             if (text := self._made.get(key)) is not None:  # made this moment
@@ -117,10 +116,11 @@ class Parts:
             return job.result
         return Part(tasks=self._tasks(job))
 
-    def at_hand(self, edition: str, address: str) -> str | None:
-        """A part that is made already; `None` where it is not, without having it made."""
-        known = self._known(edition, _key(edition, address, self._editions.stamp(edition)))
-        return None if known is None else known.text
+    def at_hand(self, edition: str, addresses: Iterable[str]) -> dict[str, str]:
+        """Those parts that are made already, by address, without having any made."""
+        stamp = self._editions.stamp(edition)
+        known = {one: self._known(_key(edition, one, stamp)) for one in addresses}
+        return {one: part.text for one, part in known.items() if part is not None and part.text is not None}
 
     def close(self) -> None:
         """The server ends."""
@@ -132,7 +132,7 @@ class Parts:
         for thread in self._threads:
             thread.join(5)
 
-    def _known(self, edition: str, key: str) -> Part | None:
+    def _known(self, key: str) -> Part | None:
         with self._turn:
             if (text := self._made.get(key)) is not None:
                 self._made.move_to_end(key)
@@ -142,14 +142,10 @@ class Parts:
                 return Part(error=fault[1])
             if key in self._jobs:
                 return None
-        if (kept := self._kept(edition).get(key)) is None:
+        if (kept := _kept().get(key)) is None:
             return None
         self._keep(key, kept.decode())
         return Part(text=kept.decode())
-
-    def _kept(self, edition: str) -> Derived:
-        with self._editions.reading(edition) as opened:
-            return Derived(opened.edition.store_folder(opened.user) / FOLDER, most=_ON_DISK)
 
     def _keep(self, key: str, text: str) -> None:
         with self._turn:
@@ -202,7 +198,7 @@ class Parts:
         if result.text is not None:
             self._keep(key, result.text)
             if seconds > _WORTH_KEEPING:
-                self._kept(job.edition).put(key, result.text.encode())
+                _kept().put(key, result.text.encode())
         with self._turn:
             self.made += 1
             if result.error is not None:
@@ -214,6 +210,11 @@ class Parts:
             self._jobs.pop(job.key, None)
         job.result = result
         job.done.set()
+
+
+def _kept() -> Derived:
+    # Not beside the store: an edition may come from somebody else, and these are shown as they are.
+    return Derived(cache_folder() / "parts", most=_ON_DISK)
 
 
 def _key(edition: str, address: str, stamp: Stamp) -> str:

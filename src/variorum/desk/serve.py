@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import socket
+import sys
 import threading
 import webbrowser
 from collections.abc import Callable, Iterator
@@ -21,6 +22,8 @@ __all__ = ["LOOPBACK", "serve"]
 
 LOOPBACK: Final = "127.0.0.1"
 _FIRST_PORT: Final = 7411
+_TURN: Final = 0.0005
+"""Seconds after which a thread that computes lets others have their turn: a page asks for it many times."""
 _PORTS: Final = 20
 """Where the usual port is taken, so many after it are tried."""
 
@@ -54,6 +57,7 @@ def serve(
                 app, log_level="warning", access_log=False, server_header=False, timeout_graceful_shutdown=3
             )
         )
+        sys.setswitchinterval(_TURN)
         address = f"http://{host}:{number}"
         told(address)
         if open_at is not None:
@@ -78,7 +82,9 @@ def _listening(host: str, port: int | None) -> Iterator[socket.socket]:
     tried = range(_FIRST_PORT, _FIRST_PORT + _PORTS) if port is None else [port]
     fault = ""
     for number in tried:
-        listener = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
+        family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        # With the protocol said, asyncio sends what is written at once; else each answer waits some 40 ms for an ACK.
+        listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         try:
             listener.bind((host, number))
         except OSError as error:

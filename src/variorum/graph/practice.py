@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from statistics import NormalDist
 
 import msgspec
@@ -116,15 +116,43 @@ def score_quantile(probability: float, weights: tuple[float, float, float]) -> f
     def beyond(score: float) -> float:
         return score_cdf(score, weights) - probability
 
-    # Most often the normal approximation has it within half a standard deviation; that saves half of the time.
+    return _by_secants(beyond, probability, weights) or float(brentq(beyond, 0.0, 1.0, xtol=1e-7))
+
+
+def _by_secants(
+    beyond: Callable[[float], float], probability: float, weights: tuple[float, float, float]
+) -> float | None:
+    """The quantile from the guess of E. A. Cornish and R. A. Fisher (1938; from memory) in a few steps; `None` where that fails.
+
+    The moments are those of the mean of a Dirichlet distribution: variance σ²/(A + 1), third moment 2 μ₃/((A + 1)(A + 2)),
+    with σ² and μ₃ of the results by weight, and A the sum of the weights.
+    """
     total = sum(weights)
-    mean = (weights[0] + weights[1] / 2) / total
-    spread = math.sqrt(max(0.0, (weights[0] + weights[1] / 4) / total - mean**2) / (total + 1))
-    guess = mean + spread * NormalDist().inv_cdf(probability)
-    low, high = max(0.0, guess - spread / 2), min(1.0, guess + spread / 2)
-    if not (low < high and beyond(low) < 0 < beyond(high)):
-        low, high = 0.0, 1.0
-    return float(brentq(beyond, low, high, xtol=1e-7))
+    points = (1.0, 0.5, 0.0)
+    mean = sum(weight * point for weight, point in zip(weights, points, strict=True)) / total
+    second, third = (
+        sum(weight * (point - mean) ** power for weight, point in zip(weights, points, strict=True)) / total
+        for power in (2, 3)
+    )
+    spread = math.sqrt(second / (total + 1.0))
+    skew = 2.0 * third / ((total + 1.0) * (total + 2.0)) / spread**3
+    normal = NormalDist()
+    z = normal.inv_cdf(probability)
+    here = mean + spread * (z + (z * z - 1.0) * skew / 6.0)
+    slope = normal.pdf(z) / spread
+    before = None
+    for _ in range(8):
+        if not 0.0 < here < 1.0:
+            return None
+        miss = beyond(here)
+        if before is not None and before[0] != here:
+            slope = (miss - before[1]) / (here - before[0])
+        if slope <= 0.0:
+            return None
+        before, here = (here, miss), here - miss / slope
+        if abs(here - before[0]) < 1e-7:
+            return here if 0.0 < here < 1.0 else None
+    return None
 
 
 def score_cdf(score: float, weights: tuple[float, float, float]) -> float:

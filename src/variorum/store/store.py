@@ -36,6 +36,8 @@ from variorum.store.steps import StepRecord
 __all__ = ["Mode", "Store", "open_store"]
 
 _EVERYTHING = Filter()
+_DEAR, _DEAR_KEPT = 5_000, 1_000
+"""What is said of a position with so many games is remembered, of so many positions."""
 
 
 class Mode(enum.Enum):
@@ -58,13 +60,14 @@ def open_store(folder: Path, *, mode: Mode = Mode.READ) -> Store:
 
 
 class _Seen:
-    """What was found in one snapshot and is asked for again: the position looked at last, the balance, the doubles where they are few."""
+    """What was found in one snapshot and is asked for again: the position looked at last, those with many games, the balance, the doubles where they are few."""
 
     def __init__(self, snapshot: Snapshot | None = None) -> None:
         self.snapshot = snapshot
         self.asked: tuple[Position, Filter] | None = None
         self.found: Found | None = None
         self.balance: RatingBalance | None = None
+        self.dear: dict[tuple[Position, Filter, int], PositionGames] = {}
         self.few_doubles: Doubles | tuple[()] | None = None
 
 
@@ -377,6 +380,9 @@ class Store:
     ) -> PositionGames:
         """What the games say of a position; `examples` limits the earliest and latest games."""
         with self._use() as snapshot:
+            dear, asked = self._seen_of(snapshot).dear, (position, wanted, examples)
+            if (known := dear.get(asked)) is not None:
+                return known
             found = self._found(position, wanted, snapshot)
             moves = statistics.moves_played(found, position)
             statistics.first_arrivals(found)
@@ -385,7 +391,7 @@ class Store:
             dated = np.flatnonzero(found.dates)
             dated = dated[np.argsort(found.dates[dated], kind="stable")]
             games = found.hits.games
-            return PositionGames(
+            told = PositionGames(
                 tally,
                 by,
                 moves,
@@ -394,6 +400,9 @@ class Store:
                 RatingBalance(rated, total / rated if rated else 0.0),
                 found.refuted,
             )
+            if len(games) > _DEAR and len(dear) < _DEAR_KEPT:
+                dear[asked] = told
+            return told
 
     def games_through(self, position: Position, wanted: Filter = _EVERYTHING) -> Iterator[GamesThrough]:
         """The games that pass a position, by row group, in the order of the store.

@@ -52,7 +52,7 @@ def test_a_part_is_made_once_for_a_reload_and_a_second_tab(desk: Desk, parts: Pa
     go_on.set()
     assert waited(parts, desk, make).text == "done"
     assert waited(parts, desk, make).text == "done"  # the reload
-    assert parts.at_hand(desk.name, ADDRESS) == "done"
+    assert parts.at_hand(desk.name, [ADDRESS]) == {ADDRESS: "done"}
     assert len(made) == 1
 
 
@@ -64,7 +64,7 @@ def test_a_changed_file_has_it_made_anew(desk: Desk, parts: Parts) -> None:
     file = desk.edition / "manuscript.pgn"
     assert waited(parts, desk, make).text == hash_on_disk(file)
     file.write_text(file.read_text().replace("3. Nc3 $14", "3. Nc3 $14 {longer}"))
-    assert parts.at_hand(desk.name, ADDRESS) is None
+    assert parts.at_hand(desk.name, [ADDRESS]) == {}
     assert waited(parts, desk, make).text == hash_on_disk(file)
 
 
@@ -118,8 +118,8 @@ def test_the_page_stands_without_its_parts(desk: Desk, monkeypatch: pytest.Monke
     def fails(asked: object) -> str:
         raise InputError("the part is broken", remedy="mend it")
 
-    for name in list(position_parts._PARTS):
-        monkeypatch.setitem(position_parts._PARTS, name, fails)
+    for name in list(position_parts.PARTS):
+        monkeypatch.setitem(position_parts.PARTS, name, fails)
     page = desk.page("position?at=qgd")
     rows = re.findall(r"data-onward>([^<]+)</a></td><td class=\"n\">(\d*)", page)
     assert rows == [("3\u00a0♘c3", "1"), ("3\u00a0♘f3", "1")]
@@ -144,7 +144,7 @@ def test_a_part_arrives_and_stands_in_the_page_from_then_on(desk: Desk) -> None:
     say = "Nc3 Nf6 Nf3"
     page = desk.page(f"position?at=qgd+3.{say.replace(' ', '+')}")
     addresses = re.findall(r'data-part="([^"]*)"( data-made)?', page)
-    assert {re.split(r"part/|\?", one)[1] for one, _ in addresses} == set(position_parts._PARTS)
+    assert {re.split(r"part/|\?", one)[1] for one, _ in addresses} == set(position_parts.PARTS)
     assert not any(made for _, made in addresses)
     texts = [part(desk, address).text for address, _ in addresses]
     assert any(

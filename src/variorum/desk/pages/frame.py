@@ -40,8 +40,10 @@ def edition_for(request: Request) -> Iterator[OpenEdition]:
 def frame(request: Request, section: str, title: str) -> dict[str, Any]:
     """Values for the base template. `section` is the one the page belongs to, "" outside an edition."""
     name = request.path_params.get("name", "")
-    book = editions_of(request).settings(name)[0].title if name else ""
+    book = ""
     if name:
+        with editions_of(request).reading(name) as opened:
+            book = opened.edition.title
         request.app.state.shelf.visit(name)
     return {
         "book": book,

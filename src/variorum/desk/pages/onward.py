@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from variorum.board import Line, Move, Position, Side
+from variorum.board import Line, Position, Side
 from variorum.build.opened import OpenEdition
-from variorum.desk.moves import place_address, printed
+from variorum.desk.moves import address, printed, spelled
 from variorum.edition.manuscript_find import nodes_on
 from variorum.graph import MapValue
 
@@ -66,6 +66,7 @@ def _rows(
 ) -> list[Onward]:
     position = line.end
     games = {entry.move: entry.results for entry in played}
+    here = spelled(line) if line.moves or line.start != Position.start() else ""
     rows = []
     for move in position.legal_moves():
         one = Line(position, (move,)).san()
@@ -78,7 +79,9 @@ def _rows(
         rows.append(
             Onward(
                 text=printed(one),
-                href=place_address(name, Line(line.start, (*line.moves, Move(move.uci)))),
+                href=address(
+                    name, "position", at=f"{here} {one.split('...')[-1] if line.moves else one}".strip()
+                ),
                 games=0 if results is None else results.games,
                 score=score,
                 value=others.get(move.uci),

@@ -18,7 +18,7 @@ from variorum.desk.later import parts_of
 from variorum.desk.moves import address, line_steps, name_of, place_address, spelled
 from variorum.desk.pages.frame import edition_for, frame
 from variorum.desk.pages.onward import onward_at_hand
-from variorum.desk.pages.position_parts import part_address, place_of
+from variorum.desk.pages.position_parts import PARTS, part_address, place_of
 from variorum.desk.render import page
 from variorum.store import Filter
 
@@ -37,14 +37,8 @@ def position_page(request: Request, sent: Any) -> Response:
         onward = onward_at_hand(opened, name, line, report.games.moves if report.games else ())
         voices = ["resident", *sorted(opened.user.voices)]
     at = spelled(line)
-    parts = parts_of(request)
-
-    def part(of: str) -> tuple[str, Markup | None]:
-        """Where a part is had, and the part itself if it is made already."""
-        where = part_address(name, of, at)
-        made = parts.at_hand(name, where)
-        return where, None if made is None else Markup(made)
-
+    parts = {of: part_address(name, of, at) for of in PARTS}
+    made = parts_of(request).at_hand(name, parts.values())
     return page(
         "position.html.j2",
         **frame(request, "position", called or "Position"),
@@ -60,7 +54,7 @@ def position_page(request: Request, sent: Any) -> Response:
         voices=voices,
         ask_at=address(name, "ask"),
         words_part=address(name, "words", at=at),
-        part=part,
+        parts={of: (where, Markup(made[where]) if where in made else None) for of, where in parts.items()},
         legal=" ".join(move.uci for move in place.position.legal_moves()),
         play_at=address(name, "play", at=at),
     )

@@ -1,6 +1,6 @@
 """The parts of the position page that take longer than the page may: each a section of it, made in the background.
 
-A new part is a function here that makes its section (or "" for none), its name in `_PARTS`, and `{{ later("name", "Label") }}` where the
+A new part is a function here that makes its section (or "" for none), its name in `PARTS`, and `{{ later("name", "Label") }}` where the
 page has its place.
 """
 
@@ -29,7 +29,7 @@ from variorum.insight.near import find_near
 from variorum.insight.near_report import near_report
 from variorum.store import Filter
 
-__all__ = ["answer", "part_address", "place_of"]
+__all__ = ["PARTS", "answer", "part_address", "place_of"]
 
 _NEAR: Final = 6
 _ORDERS: Final = 6
@@ -63,14 +63,14 @@ def answer(request: Request, sent: Any) -> Response:
     """One part; while it is being made, how far that is."""
     del sent
     name, part = request.path_params["name"], request.path_params["part"]
-    if part not in _PARTS:
+    if part not in PARTS:
         raise UsageError(f"no part of the position page is called {part!r}")
     with edition_for(request) as opened:
         place = place_of(opened, request.query_params.get("at", ""))
     line = place.line or Line(place.position)
 
     def make(opened: OpenEdition, recorder: Recorder) -> str:
-        return _PARTS[part](
+        return PARTS[part](
             Asked(edition=name, opened=opened, place=place, line=line, progress=recorder)
         ).strip()
 
@@ -126,7 +126,7 @@ def _near(asked: Asked) -> str:
     return fragment("near.html.j2", pairs=list(zip(pairs, links, strict=True)))
 
 
-_PARTS: Final[dict[str, Callable[[Asked], str]]] = {
+PARTS: Final[dict[str, Callable[[Asked], str]]] = {
     "onward": _onward,
     "values": _values,
     "orders": _orders,
