@@ -19,7 +19,7 @@ from variorum.graph import (
     MapValue,
     ValueRange,
 )
-from variorum.graph.position_games import PositionGames, position_games
+from variorum.graph.position_games import PositionGames, position_counts, position_games
 from variorum.insight.near import find_near
 from variorum.insight.near_report import NearReport, near_report
 from variorum.insight.squares import SquareLanguage, square_language
@@ -124,7 +124,11 @@ def position_report(
     diagnostics = list(opened.diagnostics)
     if opened.digest is not None:
         diagnostics += [*opened.digest_diagnostics, *place_faults(opened.digest, Places(opened.edition))]
-    report = position_at_hand(opened, place, wanted, orders=orders)
+    report = position_at_hand(opened, place, wanted)
+    if opened.store is not None:
+        few = opened.edition.settings.thresholds.few_games
+        games = position_games(opened.store, place, wanted, few=few, orders=orders)
+        report = msgspec.structs.replace(report, games=games)
     if opened.manuscript is not None:
         passages = tuple(_passages(opened.manuscript, opened.edition, place.position))
         report = msgspec.structs.replace(report, passages=passages)
@@ -146,7 +150,7 @@ def position_report(
     return report, diagnostics
 
 
-def position_at_hand(opened: OpenEdition, place: Place, wanted: Filter, *, orders: int = 8) -> PositionReport:
+def position_at_hand(opened: OpenEdition, place: Place, wanted: Filter) -> PositionReport:
     """What look-ups tell of a place: its line, voices, games, where the digest has it. What needs the graph is left empty, and the passages.
 
     Raises:
@@ -157,7 +161,7 @@ def position_at_hand(opened: OpenEdition, place: Place, wanted: Filter, *, order
     games = None
     if opened.store is not None:
         few = edition.settings.thresholds.few_games
-        games = position_games(opened.store, place, wanted, few=few, orders=orders)
+        games = position_counts(opened.store, place, wanted, few=few)
     structure = structure_of(position)
     return PositionReport(
         name=place.name or "",

@@ -113,6 +113,8 @@ def make_app(
 
     @contextlib.asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        for latest in app.state.shelf.all()[:1]:
+            app.state.editions.warm(latest.name)
         yield
         app.state.inquiries.stop_all()
         await anyio.to_thread.run_sync(app.state.parts.close)

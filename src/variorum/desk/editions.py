@@ -5,11 +5,11 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
-from variorum.base import InputError, Progress, Severity
+from variorum.base import InputError, Progress, Severity, VariorumError
 from variorum.base.settings import UserSettings, load_user_settings, settings_path
 from variorum.build.opened import FileStamp, OpenEdition, Pool, stamp_of
 from variorum.desk.shelf import Shelf
@@ -20,7 +20,8 @@ from variorum.graph.inputs import STORE_FILE
 __all__ = ["Editions", "Stamp"]
 
 _QUICK: Final = 0.5
-"""Seconds: a graph that is grown more quickly is grown anew with each change of a file, another as often as `_PATIENCE` says."""
+"""Seconds: a graph that is grown more quickly is grown anew with each change of a file; another in the background, as often as `_PATIENCE` says."""
+_FEW_GAMES: Final = 10_000
 _PATIENCE: Final = 20.0
 """Of the time, less than the twentieth part goes into growing a graph anew while files keep changing."""
 
@@ -43,6 +44,17 @@ class _View:
         """Whether no file changed since it was renewed."""
         opened = self.opened
         return opened is not None and self.files == _files(folder, opened.edition.store_folder(opened.user))
+
+    @property
+    def is_quick(self) -> bool:
+        """Whether its graph is grown in no time; a large one that was kept was opened in no time too."""
+        store = None if self.opened is None else self.opened.store
+        return self.seconds < _QUICK and (store is None or store.count < _FEW_GAMES)
+
+    def take(self, other: _View) -> None:
+        """Become another view of the same edition."""
+        self.files, self.stamp, self.opened = other.files, other.stamp, other.opened
+        self.seconds, self.since = other.seconds, other.since
 
     def renew(self, folder: Path, progress: Progress | None = None) -> OpenEdition:
         """Open the edition, or have it as it is now."""
@@ -94,7 +106,11 @@ class Editions:
         reading, grown = self._of(name)
         with self.reading(name):
             now = reading.stamp
-        return grown.stamp if grown.opened is not None and not _may_grow(grown, now) else now
+        if grown.opened is None or (now != grown.stamp and grown.is_quick):
+            return now
+        if now != grown.stamp and time.monotonic() - grown.since > _PATIENCE * grown.seconds:
+            self._grow_anew(name, grown)
+        return grown.stamp
 
     def grown(self, name: str, progress: Progress | None = None) -> tuple[OpenEdition, Stamp]:
         """An edition whose graph is there, and what it is made from. Who asks first waits for it, who asks meanwhile too.
@@ -109,13 +125,34 @@ class Editions:
         _, view = self._of(name)
         with view.lock:
             if view.opened is None or view.stamp != wanted:
-                began = time.monotonic()
-                fresh = view.renew(folder, progress)
-                assert fresh.tell.graph is fresh.graph
-                view.since = time.monotonic()
-                view.seconds = view.since - began
+                _grow(view, folder, progress)
             assert view.opened is not None
             return view.opened, view.stamp
+
+    def warm(self, name: str) -> None:
+        """Read in the background what the first page of an edition would have to wait for."""
+
+        def read() -> None:
+            with suppress(VariorumError), self.reading(name) as opened:
+                if opened.verdicts and opened.store is not None:
+                    opened.store.balance()
+
+        threading.Thread(target=read, name=f"opening of {name}", daemon=True).start()
+
+    def _grow_anew(self, name: str, old: _View) -> None:
+        """Grow an edition's graph in the background; what is known serves until it is there."""
+        old.since = time.monotonic()
+        folder = self._shelf.get(name).folder
+
+        def grow() -> None:
+            with suppress(VariorumError):
+                fresh = _View(old.pool)
+                fresh.opened = old.opened
+                _grow(fresh, folder)
+                with old.lock:
+                    old.take(fresh)
+
+        threading.Thread(target=grow, name=f"growing of {name}", daemon=True).start()
 
     def settings(self, name: str) -> tuple[Edition, UserSettings]:
         """An edition's settings and the user's, read now, for work that changes what pages show.
@@ -142,9 +179,12 @@ class Editions:
             return self._views[name]
 
 
-def _may_grow(view: _View, now: Stamp) -> bool:
-    long_ago = time.monotonic() - view.since > _PATIENCE * view.seconds
-    return now != view.stamp and (view.seconds < _QUICK or long_ago)
+def _grow(view: _View, folder: Path, progress: Progress | None = None) -> None:
+    began = time.monotonic()
+    fresh = view.renew(folder, progress)
+    assert fresh.tell.graph is fresh.graph
+    view.since = time.monotonic()
+    view.seconds = view.since - began
 
 
 def _load(folder: Path) -> tuple[Edition, UserSettings]:

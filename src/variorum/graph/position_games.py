@@ -8,9 +8,17 @@ from variorum.board import Line, Position
 from variorum.edition import Place
 from variorum.graph.practice import practice_score
 from variorum.sources import date_text
-from variorum.store import Filter, GameHead, Orders, Store, Tally
+from variorum.store import Filter, GameHead, Store, Tally
 
-__all__ = ["GameEntry", "MoveEntry", "OrderEntry", "PositionGames", "Results", "position_games"]
+__all__ = [
+    "GameEntry",
+    "MoveEntry",
+    "OrderEntry",
+    "PositionGames",
+    "Results",
+    "position_counts",
+    "position_games",
+]
 
 _RESULTS = ("*", "1-0", "0-1", "1/2-1/2")
 
@@ -96,14 +104,30 @@ def position_games(
         place: The position.
         wanted: Which games count.
         few: Under this many games only their count is given.
-        orders: At most so many orders are listed; with 0 they are not looked for.
+        orders: At most so many orders are listed.
         examples: At most so many earliest and latest games.
     """
     position = place.position
+    counted = position_counts(store, place, wanted, few=few, examples=examples)
+    found = store.orders(position, wanted, limit=orders)
+    balance = store.statistics(position, wanted, examples=examples).balance
+    return msgspec.structs.replace(
+        counted,
+        orders=tuple(
+            OrderEntry(line=_order_text(order.line), results=_results(order.tally, few))
+            for order in found.orders
+        ),
+        different_orders=found.different,
+        against_rating=balance.mean - store.balance().mean if balance.games >= few else None,
+    )
+
+
+def position_counts(
+    store: Store, place: Place, wanted: Filter, *, few: int = 5, examples: int = 3
+) -> PositionGames:
+    """The same without orders and ratings, which ask for more than the games that pass the place."""
+    position = place.position
     games = store.statistics(position, wanted, examples=examples)
-    found = store.orders(position, wanted, limit=orders) if orders else Orders((), 0)
-    balance = games.balance
-    against = balance.mean - store.balance().mean if balance.games >= few else None
     return PositionGames(
         results=_results(games.tally, few),
         kinds=tuple(
@@ -118,15 +142,12 @@ def position_games(
             )
             for entry in games.moves
         ),
-        orders=tuple(
-            OrderEntry(line=_order_text(order.line), results=_results(order.tally, few))
-            for order in found.orders
-        ),
-        different_orders=found.different,
+        orders=(),
+        different_orders=0,
         first=tuple(map(_game, games.first)),
         latest=tuple(map(_game, games.latest)),
-        rated=balance.games,
-        against_rating=against,
+        rated=games.balance.games,
+        against_rating=None,
     )
 
 

@@ -31,7 +31,7 @@ def position_page(request: Request, sent: Any) -> Response:
     name = request.path_params["name"]
     with edition_for(request) as opened:
         place = place_of(opened, request.query_params.get("at", ""))
-        report = position_at_hand(opened, place, Filter(), orders=0)
+        report = position_at_hand(opened, place, Filter())
         line = place.line or Line(place.position)
         called = name_of(opened.edition, place)
         onward = onward_at_hand(opened, name, line, report.games.moves if report.games else ())

@@ -24,7 +24,7 @@ from variorum.desk.pages.onward import onward_with_values
 from variorum.desk.progress import Recorder
 from variorum.desk.render import fragment
 from variorum.edition import Place, resolve_place
-from variorum.graph.position_games import position_games
+from variorum.graph.position_games import position_counts
 from variorum.insight.near import find_near
 from variorum.insight.near_report import near_report
 from variorum.store import Filter
@@ -87,7 +87,7 @@ def _onward(asked: Asked) -> str:
     opened, few = asked.opened, asked.opened.edition.settings.thresholds.few_games
     games = None
     if opened.store is not None:
-        games = position_games(opened.store, asked.place, Filter(), few=few, orders=0, examples=0)
+        games = position_counts(opened.store, asked.place, Filter(), few=few)
     rows = onward_with_values(opened, asked.edition, asked.line, games.moves if games else ())
     return fragment("onward.html.j2", onward=rows)
 
