@@ -22,6 +22,7 @@ from variorum.desk.editions import Editions
 from variorum.desk.guard import Guard, new_token
 from variorum.desk.inquiries import Inquiries
 from variorum.desk.later import later
+from variorum.desk.memory import Memory
 from variorum.desk.pages import (
     asking,
     claims,
@@ -37,6 +38,7 @@ from variorum.desk.pages import (
     position_parts,
     shelf,
     structures,
+    voices,
     words,
 )
 from variorum.desk.parts import Parts
@@ -106,6 +108,11 @@ def make_app(
         Route("/e/{name}/playouts/play", _answer(playouts.play), methods=["POST"]),
         Route("/e/{name}/playouts/game/{number:int}", _answer(playouts.game_part)),
         Route("/e/{name}/begin/{kind}", _answer(shelf.start_work), methods=["POST"]),
+        Route("/voices", _answer(voices.voices_page)),
+        Route("/voices/add", _answer(voices.add), methods=["POST"]),
+        Route("/voices/change", _answer(voices.change), methods=["POST"]),
+        Route("/voices/remove", _answer(voices.remove), methods=["POST"]),
+        Route("/voices/try", _answer(voices.try_one), methods=["POST"]),
         Route("/works", events.works),
         Route("/works/{number:int}/stop", events.stop, methods=["POST"]),
         Route("/static/{name:path}", assets.static),
@@ -136,6 +143,7 @@ def make_app(
     app.state.works = works or Works()
     app.state.inquiries = Inquiries()
     app.state.texts = Texts()
+    app.state.memory = Memory()
     app.state.previews = digest.Previews()
     return app
 

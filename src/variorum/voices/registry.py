@@ -18,7 +18,7 @@ import tomlkit
 import tomlkit.exceptions
 from tomlkit.items import Table
 
-from variorum.base import InputError
+from variorum.base import InputError, UsageError
 from variorum.base.settings import UserSettings, settings_path
 from variorum.base.shape import nearest
 from variorum.edition.files import atomic_write, content_hash
@@ -32,7 +32,9 @@ __all__ = [
     "VoiceEntry",
     "VoicesReport",
     "add_voice",
+    "change_voice",
     "list_voices",
+    "option_of",
     "remove_voice",
     "resolved_command",
     "voice_opener",
@@ -148,27 +150,81 @@ def add_voice(
             "choose another name" if name == RESIDENT else f"remove it first: variorum voices remove {name}"
         )
         raise InputError(f"there is a voice {name!r} already", remedy=remedy)
-    taken = {entry.siglum: entry.name for entry in list_voices(user)} | {"G": "the games"}
-    if not siglum:
-        siglum = next((letter for letter in LETTERS if letter not in taken), "")
-    elif not (siglum.isalpha() and len(siglum) <= 2):
-        raise InputError(f"{siglum!r} cannot be a siglum", remedy="one or two letters")
-    elif siglum in taken:
-        raise InputError(f"{siglum!r} is the siglum of {taken[siglum]}", remedy="choose another")
+    siglum = _free_siglum(user, name, siglum)
     entry = VoiceEntry(name=name, siglum=siglum, command=command, options=dict(options))
     path, document, found = _read()
     voices = document.setdefault("voices", tomlkit.table(is_super_table=True))
     table = tomlkit.table()
     table["command"] = list(command)
+    _say(table, options, siglum)
+    voices[name] = table
+    _write(path, document, found)
+    return entry
+
+
+def change_voice(
+    user: UserSettings, name: str, options: Mapping[str, OptionValue], siglum: str = ""
+) -> VoiceEntry:
+    """Give a program of the user's settings other options or another siglum; the rest of the file stays as it is.
+
+    Raises:
+        InputError: There is none of that name, the siglum cannot be used or is taken, or the file cannot be written.
+    """
+    known = _known(user, name)
+    siglum = _free_siglum(user, name, siglum)
+    path, document, found = _read()
+    voices = document["voices"]
+    assert isinstance(voices, Table)
+    table = voices[name]
+    assert isinstance(table, Table)
+    _say(table, options, siglum)
+    _write(path, document, found)
+    return msgspec.structs.replace(known, options=dict(options), siglum=siglum)
+
+
+def option_of(text: str) -> tuple[str, OptionValue]:
+    """A UCI option as it is typed: `Hash=256`.
+
+    Raises:
+        UsageError: It is none.
+
+    >>> option_of("Hash = 256"), option_of("Ponder=false")
+    (('Hash', 256), ('Ponder', False))
+    """
+    name, equals, value = text.partition("=")
+    if not equals or not name.strip():
+        raise UsageError(f"{text!r} is no option", remedy="write Name=Value, for instance Hash=256")
+    plain = value.strip()
+    if plain.casefold() in ("true", "false"):
+        return name.strip(), plain.casefold() == "true"
+    try:
+        return name.strip(), int(plain)
+    except ValueError:
+        return name.strip(), plain
+
+
+def _free_siglum(user: UserSettings, name: str, siglum: str) -> str:
+    """A siglum that no other voice has: the one that is wanted, else the next letter."""
+    taken = {entry.siglum: entry.name for entry in list_voices(user) if entry.name != name}
+    taken["G"] = "the games"
+    if not siglum:
+        return next((letter for letter in LETTERS if letter not in taken), "")
+    if not (siglum.isalpha() and len(siglum) <= 2):
+        raise InputError(f"{siglum!r} cannot be a siglum", remedy="one or two letters")
+    if siglum in taken:
+        raise InputError(f"{siglum!r} is the siglum of {taken[siglum]}", remedy="choose another")
+    return siglum
+
+
+def _say(table: Table, options: Mapping[str, OptionValue], siglum: str) -> None:
+    for key in ("options", "siglum"):
+        table.pop(key, None)
     if options:
         inline = tomlkit.inline_table()
         inline.update(options)
         table["options"] = inline
     if siglum:
         table["siglum"] = siglum
-    voices[name] = table
-    _write(path, document, found)
-    return entry
 
 
 def remove_voice(user: UserSettings, name: str) -> VoiceEntry:
@@ -177,20 +233,26 @@ def remove_voice(user: UserSettings, name: str) -> VoiceEntry:
     Raises:
         InputError: There is none of that name, or the file cannot be written.
     """
+    entry = _known(user, name)
+    path, document, found = _read()
+    voices = document["voices"]
+    assert isinstance(voices, Table)
+    del voices[name]
+    _write(path, document, found)
+    return entry
+
+
+def _known(user: UserSettings, name: str) -> VoiceEntry:
     if name == RESIDENT:
         raise InputError(
-            "the resident belongs to Variorum", remedy="only programs that were added can be removed"
+            "the resident belongs to Variorum",
+            remedy="only programs that were added can be changed or removed",
         )
     entry = next((entry for entry in list_voices(user) if entry.name == name), None)
     if entry is None:
         guess = nearest(name, user.voices)
         remedy = f"did you mean {guess!r}?" if guess else "see variorum voices list"
         raise InputError(f"there is no voice {name!r} in your settings", remedy=remedy)
-    path, document, found = _read()
-    voices = document["voices"]
-    assert isinstance(voices, Table)
-    del voices[name]
-    _write(path, document, found)
     return entry
 
 

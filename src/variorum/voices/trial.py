@@ -47,8 +47,16 @@ _BLACK_QUEEN_UP = Position.from_fen("rnbqkbnr/pppppppp/8/8/8/8/PPPPPPPP/RNB1KBNR
 _FORK = Line.parse("1.d4 d5 2.c4 e6 3.Nc3 Nf6 4.Nf3 c5 5.cxd5 Nxd5 6.e3 Nc6").end
 
 
-def try_voice(voice: Voice, progress: Progress, seconds: float = 1.0) -> TrialReport:
+def try_voice(
+    voice: Voice,
+    progress: Progress,
+    seconds: float = 1.0,
+    *,
+    answered: Callable[[TrialQuestion], None] = lambda question: None,
+) -> TrialReport:
     """Ask a few questions whose answers every sound analyst knows, under limits of time and of nodes.
+
+    `answered` is told of each question when its answer is there.
 
     Raises:
         VoiceError: It cannot be started.
@@ -62,12 +70,14 @@ def try_voice(voice: Voice, progress: Progress, seconds: float = 1.0) -> TrialRe
                 verdict = voice.ask(request(voice.name, seconds))
             except VoiceError as fault:
                 questions.append(TrialQuestion(asked=text, answer=fault.message, sound=False))
+                answered(questions[-1])
                 continue
             finally:
                 task.advance(1)
             nodes, elapsed = nodes + verdict.nodes, elapsed + verdict.elapsed_ms
             answer = f"{_said(verdict)}, {verdict.nodes:,} nodes, depth {verdict.depth}"
             questions.append(TrialQuestion(asked=text, answer=answer, sound=judge(verdict)))
+            answered(questions[-1])
     return TrialReport(
         voice=voice.name,
         version=voice.version,

@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING, Annotated
 import msgspec
 import typer
 
-from variorum.base import UsageError
 from variorum.cli.options import AsJson, user_settings
 from variorum.cli.output import show
 
 if TYPE_CHECKING:
-    from variorum.voices.registry import OptionValue, VoiceEntry
+    from variorum.voices.registry import VoiceEntry
 
 
 def result_type() -> type[msgspec.Struct]:
@@ -46,10 +45,10 @@ def command(
     It is started once to see that it answers and takes the options. It is kept in your own settings, never in an edition.
     """
     from variorum.base.settings import VoiceSettings
-    from variorum.voices.registry import add_voice, resolved_command
+    from variorum.voices.registry import add_voice, option_of, resolved_command
     from variorum.voices.uci import UciVoice
 
-    options = dict(_option(text) for text in option or ())
+    options = dict(option_of(text) for text in option or ())
     user = user_settings()
     settings = VoiceSettings(command=resolved_command(program), options=options)
     voice = UciVoice(name, settings)
@@ -60,21 +59,6 @@ def command(
         voice.close()
     entry = add_voice(user, name, settings.command, options, siglum)
     show(entry, lambda entry: _as_text(entry, version), as_json=as_json)
-
-
-def _option(text: str) -> tuple[str, OptionValue]:
-    name, equals, value = text.partition("=")
-    if not equals or not name.strip():
-        raise UsageError(
-            f"{text!r} is no option", remedy='say --option "Name=Value", for instance --option Hash=256'
-        )
-    plain = value.strip()
-    if plain.casefold() in ("true", "false"):
-        return name.strip(), plain.casefold() == "true"
-    try:
-        return name.strip(), int(plain)
-    except ValueError:
-        return name.strip(), plain
 
 
 def _as_text(entry: VoiceEntry, version: str) -> Iterable[str]:

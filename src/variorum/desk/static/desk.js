@@ -127,6 +127,7 @@ function tell(works) {
     }
     states.set(work.number, work.state);
   }
+  document.dispatchEvent(new CustomEvent('variorum-works', { detail: works }));
   place.replaceChildren(...shown.map(line));
   place.hidden = shown.length === 0;
 }
