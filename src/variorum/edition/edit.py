@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from pathlib import Path
 
 import tomlkit
@@ -15,9 +16,9 @@ from variorum.edition.files import read_file
 from variorum.edition.folder import SETTINGS, place_to_write
 from variorum.edition.history import History
 
-__all__ = ["SettingValue", "change_setting", "name_place", "with_setting"]
+__all__ = ["SettingValue", "change_setting", "change_settings", "name_place", "with_setting"]
 
-SettingValue = str | int | float | bool | list[str]
+SettingValue = str | int | float | bool | list[str] | list[int]
 
 
 def name_place(edition: Edition, name: str, text: str) -> Edition:
@@ -37,15 +38,31 @@ def change_setting(edition: Edition, key_path: tuple[str, ...], value: SettingVa
         InputError: The edition would have an error then (nothing is written), or the file cannot be written.
         ChangedOutsideError: The file is not what it was when the edition was opened.
     """
+    return change_settings(edition, {key_path: value})
+
+
+def change_settings(edition: Edition, changes: Mapping[tuple[str, ...], SettingValue | None]) -> Edition:
+    """Set several settings, or take them out, in one step: all of them, or where one cannot be, none. Else as `change_setting`.
+
+    Raises:
+        InputError: The edition would have an error then (nothing is written), or the file cannot be written.
+        ChangedOutsideError: The file is not what it was when the edition was opened.
+    """
     path = place_to_write(edition.path, SETTINGS)
-    source = with_setting(read_file(path), key_path, value, path=path)
+    source = read_file(path)
+    for key_path, value in changes.items():
+        source = with_setting(source, key_path, value, path=path)
     changed, faults = read_edition(path, source)
     errors = [fault for fault in faults if fault.severity is Severity.ERROR]
     if changed is None or errors:
         raise InputError(
             errors[0].message, remedy=errors[0].hint or "correct it; edition.toml was not changed"
         )
-    what = f"{'take out' if value is None else 'set'} {'.'.join(key_path)}"
+    done = [
+        f"{'take out' if value is None else 'set'} {'.'.join(key_path)}"
+        for key_path, value in changes.items()
+    ]
+    what = ", ".join(done)
     History(path).save(source, expected_hash=edition.settings_hash, what=what)
     return changed
 
