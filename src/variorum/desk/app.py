@@ -116,6 +116,7 @@ def make_app(
         Route("/voices/add", _answer(voices.add), methods=["POST"]),
         Route("/voices/change", _answer(voices.change), methods=["POST"]),
         Route("/voices/remove", _answer(voices.remove), methods=["POST"]),
+        Route("/voices/resident", _answer(voices.resident), methods=["POST"]),
         Route("/voices/try", _answer(voices.try_one), methods=["POST"]),
         Route("/works", events.works),
         Route("/works/{number:int}/stop", events.stop, methods=["POST"]),

@@ -37,6 +37,7 @@ __all__ = [
     "option_of",
     "remove_voice",
     "resolved_command",
+    "set_resident_threads",
     "voice_opener",
     "workers_for",
 ]
@@ -45,6 +46,9 @@ OptionValue = str | int | bool
 
 LETTERS: Final = "ABCDEFHIJKLMNOPQSTUVWXYZ"
 """Sigla that are given where nobody chose one. G is the games of the sources, R the resident."""
+
+MOST_THREADS: Final = 256
+"""Of the resident, as the settings allow."""
 
 _NAME: Final = re.compile(r"[\w.+-][\w .+-]{0,39}")
 
@@ -180,6 +184,20 @@ def change_voice(
     _say(table, options, siglum)
     _write(path, document, found)
     return msgspec.structs.replace(known, options=dict(options), siglum=siglum)
+
+
+def set_resident_threads(threads: int) -> None:
+    """Say in the user's settings on how many threads the resident thinks; the rest of the file stays as it is.
+
+    Raises:
+        UsageError: It cannot think on so many.
+        InputError: The file cannot be read or written.
+    """
+    if not 1 <= threads <= MOST_THREADS:
+        raise UsageError(f"the resident cannot think on {threads} threads", remedy=f"say 1 to {MOST_THREADS}")
+    path, document, found = _read()
+    document.setdefault("resident", tomlkit.table())["threads"] = threads
+    _write(path, document, found)
 
 
 def option_of(text: str) -> tuple[str, OptionValue]:

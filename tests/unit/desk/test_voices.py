@@ -68,7 +68,7 @@ def test_what_cannot_be_a_voice_is_not_written(desk: Desk, wrong: dict[str, str]
     assert not settings_path().exists() or "voices" not in settings_path().read_text()
 
 
-@pytest.mark.parametrize("path", ["add", "change", "remove", "try"])
+@pytest.mark.parametrize("path", ["add", "change", "remove", "resident", "try"])
 def test_nothing_but_the_page_itself_can_name_a_program(desk: Desk, path: str) -> None:
     token = {"x-variorum-token": desk.token}
     attacks = [
@@ -133,3 +133,12 @@ def test_a_damaged_memory_is_begun_anew(tmp_path: Path, kept: bytes) -> None:
     assert Memory(file).read == {"map"}
     memory.show_again()
     assert Memory(file).read == frozenset()
+
+
+def test_the_resident_is_given_threads(desk: Desk) -> None:
+    assert desk.post("/voices/resident", {"threads": "3"})[0] == 200
+    assert load_user_settings()[0].resident.threads == 3
+    assert 'value="3"' in page(desk)
+    for wrong in ({"threads": "0"}, {"threads": "257"}, {"threads": "many"}, {}):
+        assert desk.post("/voices/resident", wrong)[0] == 422
+    assert load_user_settings()[0].resident.threads == 3

@@ -27,12 +27,14 @@ from variorum.voices.registry import (
     option_of,
     remove_voice,
     resolved_command,
+    set_resident_threads,
     voice_opener,
 )
+from variorum.voices.resident import RESIDENT
 from variorum.voices.trial import TrialQuestion, try_voice
 from variorum.voices.uci import UciVoice
 
-__all__ = ["add", "change", "remove", "try_one", "voices_page"]
+__all__ = ["add", "change", "remove", "resident", "try_one", "voices_page"]
 
 _HERE = "/voices"
 
@@ -57,6 +59,10 @@ class _Change(msgspec.Struct):
     name: str
     options: str = ""
     siglum: str = ""
+
+
+class _Resident(msgspec.Struct):
+    threads: int
 
 
 class _Name(msgspec.Struct):
@@ -86,6 +92,7 @@ def voices_page(request: Request, sent: Any) -> Response:
         "voices.html.j2",
         **frame(request, "voices", "Voices"),
         rows=rows,
+        threads=user.resident.threads,
         faults=[str(one) for one in faults],
         settings=str(settings_path()),
         last=last_work(request, "trial"),
@@ -128,6 +135,15 @@ def remove(request: Request, sent: Any) -> Response:
     name = _read(sent, _Name).name
     remove_voice(_user(), name)
     memory_of(request).forget_trial(name)
+    return JSONResponse({"go": _HERE})
+
+
+def resident(request: Request, sent: Any) -> Response:
+    """Say on how many threads the resident thinks."""
+    threads = _read(sent, _Resident).threads
+    _user()  # a file with faults is mended first
+    set_resident_threads(threads)
+    memory_of(request).forget_trial(RESIDENT)
     return JSONResponse({"go": _HERE})
 
 
@@ -181,6 +197,6 @@ def _options(text: str) -> dict[str, OptionValue]:
 
 def _read(sent: Any, kind: type[Any]) -> Any:
     try:
-        return msgspec.convert(sent, kind)
+        return msgspec.convert(sent, kind, strict=False)
     except msgspec.ValidationError as error:
         raise UsageError(f"the form is not complete: {error}") from None
