@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 import random
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
 from variorum.base import Silent
@@ -69,17 +70,22 @@ _TOWNS = ("Hollenbruck", "Marsovar", "Port Levin", "Quenstad", "Ravelmouth", "Sa
 _PACES = ("5400+30", "6000+30", "900+10", "1500+10", "180+2", "300")
 
 
-def practice(seed: int = SEED, count: int = PRACTICE_GAMES) -> str:
-    """The collection of invented practice, some doubles and faults included, as one PGN text."""
+def practice(
+    seed: int = SEED, count: int = PRACTICE_GAMES, openings: Mapping[str, int] = PRACTICE_OPENINGS
+) -> str:
+    """A collection of invented practice, some doubles and faults included, as one PGN text.
+
+    Each game begins with one of the openings, drawn by its weight.
+    """
     draw = random.Random(seed)
     players = [
         (f"{last}, {first}", draw.randrange(1650, 2560)) for last in _LAST for first in draw.sample(_FIRST, 4)
     ]
-    lines = [Line.parse(text) for text in PRACTICE_OPENINGS]
+    lines = [Line.parse(text) for text in openings]
     pairings, plans = [], []
     for index in range(count):
         white, black = draw.sample(players, 2)
-        opening = draw.choices(range(len(lines)), weights=list(PRACTICE_OPENINGS.values()))[0]
+        opening = draw.choices(range(len(lines)), weights=list(openings.values()))[0]
         pairings.append((white, black))
         plans.append((opening, _seat(white[1]), _seat(black[1]), seed + index))
     played = play_games(

@@ -14,7 +14,7 @@ from variorum.board import Position, Side
 from variorum.claims.facts import PlanReading
 from variorum.edition import Place
 from variorum.insight.plan_kinds import HORIZON, PlanRows
-from variorum.insight.plans import GamePlans, Gathered, Trails, gather, merge_rows, trace
+from variorum.insight.plans import GamePlans, Gathered, Trails, gather, listed_plans, merge_rows, trace
 from variorum.insight.plans_report import (
     BodyPlans,
     ComparedPlan,
@@ -265,7 +265,9 @@ def plan_readings(
             for one in games.first
             if _typed(one.text) == _typed(plan) and (side is None or one.side in (side, None))
         ]
-        most = max(named, key=games.count, default=None)
+        # A pawn's way may read like its break: the one that `variorum plans` lists is meant.
+        listed = set(listed_plans(games)) if len(named) > 1 else set()
+        most = max(named, key=lambda plan: (plan in listed, games.count(plan)), default=None)
         shown = most is not None and games.count(most) > 0
         found.append(
             PlanReading(
