@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import threading
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack
@@ -14,6 +15,7 @@ from variorum.board import Verdict
 from variorum.build.evidence import EditionEvidence
 from variorum.build.games import open_games
 from variorum.build.kept_graph import kept_graph
+from variorum.build.kept_verdicts import kept_verdicts
 from variorum.build.mentions import Mention, mentions_of
 from variorum.build.ways import Ways
 from variorum.edition import Edition, Manuscript, Place, read_manuscript
@@ -32,7 +34,7 @@ from variorum.graph import (
 from variorum.graph.inputs import STORE_FILE
 from variorum.store import Store
 from variorum.voices.sigla import sigla_of
-from variorum.voices.verdict_files import VerdictFile, read_verdicts
+from variorum.voices.verdict_files import VerdictFile
 from variorum.voices.verdicts import Verdicts
 
 __all__ = ["FileStamp", "OpenEdition", "Pool", "stamp_of"]
@@ -163,7 +165,7 @@ class OpenEdition:
         files = sorted((self.edition.path / VERDICTS).glob("*.epd"))
 
         def read(before: dict[Path, VerdictFile] | None) -> dict[Path, VerdictFile]:
-            return {file: read_verdicts(file, (before or {}).get(file)) for file in files}
+            return {file: kept_verdicts(file, (before or {}).get(file)) for file in files}
 
         return self._part("verdict files", lambda: tuple(map(stamp_of, files)), read)
 
@@ -171,11 +173,18 @@ class OpenEdition:
     def verdicts(self) -> Verdicts:
         """Everything that voices said."""
         files = self._verdict_files
-        return self._part(
-            "verdicts",
-            lambda: tuple(files.values()),
-            lambda before: Verdicts(verdict for file in files.values() for verdict in file.verdicts),
-        )
+        read = {file: found.verdicts for file, found in files.items()}
+
+        def made(before: tuple[Verdicts, dict[Path, list[Verdict]]] | None) -> tuple[Verdicts, object]:
+            if before is not None:
+                known, then = before
+                grew = all(read.get(file, [])[: len(some)] == some for file, some in then.items())
+                if grew:
+                    ends = (some[len(then.get(file, ())) :] for file, some in read.items())
+                    return known.with_more(itertools.chain.from_iterable(ends)), read
+            return Verdicts(itertools.chain.from_iterable(read.values())), read
+
+        return self._part("verdicts", lambda: tuple(files.values()), made)[0]
 
     @property
     def said(self) -> tuple[Verdict, ...]:

@@ -107,6 +107,19 @@ class VerdictFile:
         self._whole: tuple[int, int, bytes] | None = None
         """Bytes and lines that were read, and their hash; `None` where the end was cut short."""
 
+    @classmethod
+    def read_to_its_end(cls, path: Path, data: bytes, verdicts: list[Verdict]) -> VerdictFile:
+        """A file without a fault, of which it is known what it holds."""
+        found = cls(path)
+        found.verdicts = verdicts
+        found.ended(data, len(data.decode("utf-8", "replace").splitlines()))
+        return found
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether it ends with a verdict that is all there."""
+        return self._whole is not None
+
     def begun(self, data: bytes) -> tuple[VerdictFile, bytes, int]:
         """For the file as it is now: what of this reading stands, the bytes that must be read, and their first line."""
         fresh = VerdictFile(self.path)

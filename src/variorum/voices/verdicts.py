@@ -19,10 +19,16 @@ class Verdicts:
     def __init__(self, verdicts: Iterable[Verdict] = ()) -> None:
         self._by_key: dict[int, dict[str, Verdict]] = {}
         for verdict in verdicts:
-            here = self._by_key.setdefault(verdict.key, {})
-            known = here.get(verdict.voice)
-            if known is None or (verdict.effort, verdict.date) > (known.effort, known.date):
-                here[verdict.voice] = verdict
+            _count(verdict, self._by_key.setdefault(verdict.key, {}))
+
+    def with_more(self, verdicts: Iterable[Verdict]) -> Verdicts:
+        """These and some more; these stay as they are."""
+        found = Verdicts()
+        found._by_key = dict(self._by_key)
+        for verdict in verdicts:
+            here = found._by_key[verdict.key] = dict(found._by_key.get(verdict.key, {}))
+            _count(verdict, here)
+        return found
 
     @property
     def voices(self) -> tuple[str, ...]:
@@ -37,6 +43,12 @@ class Verdicts:
         """The verdict of each voice on a position, by name of the voice."""
         found = self._by_key.get(PositionKey(position.key), {})
         return {voice: found[voice] for voice in sorted(found) if found[voice].epd == position.epd}
+
+
+def _count(verdict: Verdict, here: dict[str, Verdict]) -> None:
+    known = here.get(verdict.voice)
+    if known is None or (verdict.effort, verdict.date) > (known.effort, known.date):
+        here[verdict.voice] = verdict
 
 
 def read_edition_verdicts(folder: Path) -> tuple[Verdicts, list[Diagnostic]]:
