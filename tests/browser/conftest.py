@@ -10,8 +10,10 @@ from pathlib import Path
 
 import pytest
 import uvicorn
+from invented_build import make_edition
 from playwright.sync_api import Page, sync_playwright
 
+from variorum.cli import main
 from variorum.desk.app import make_app
 from variorum.desk.shelf import Shelf
 
@@ -34,6 +36,14 @@ def browser_page() -> Iterator[Page]:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
         yield browser.new_context(viewport={"width": 1440, "height": 1000}).new_page()
         browser.close()
+
+
+@pytest.fixture(scope="session")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A small edition with games, verdicts, claims and what was published of it; for reading only."""
+    folder = make_edition(tmp_path_factory.mktemp("built") / "edition")
+    assert main(["build", str(folder), "--total-nodes", "60000"]) == 0
+    return folder
 
 
 @pytest.fixture

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from invented_build import make_edition
 from playwright.sync_api import Page, expect
 
-from variorum.cli import main
 from variorum.desk.shelf import Shelf
 
 AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text(encoding="utf-8")
@@ -33,9 +31,8 @@ def turn_to(page: Page, reading: str, width: int) -> None:
     page.evaluate("reading => document.documentElement.dataset.reading = reading", reading)
 
 
-def test_no_page_has_a_serious_fault(address: str, browser_page: Page, tmp_path: Path) -> None:
-    folder = make_edition(tmp_path / "edition")
-    assert main(["build", str(folder), "--total-nodes", "60000"]) == 0
+def test_no_page_has_a_serious_fault(address: str, browser_page: Page, built: Path) -> None:
+    folder = built
     page = browser_page
     page.goto(address)
     page.get_by_label("Its folder").fill(str(folder))
