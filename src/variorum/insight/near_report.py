@@ -35,7 +35,7 @@ class NearPlace(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class NearPairSaid(msgspec.Struct, frozen=True, kw_only=True):
-    """Two positions; the sentences call them the first and the second."""
+    """Two positions; the sentences call them the first and the second, or, where one was asked for, this one and the other."""
 
     first: NearPlace
     second: NearPlace
@@ -108,18 +108,18 @@ def _pair(tell: Teller, pair: NearPair, twin: bool, node: int | None) -> NearPai
         one, other = other, one
     first, second = _place(tell, one), _place(tell, other)
     known, new = tell.graph.position(one), tell.graph.position(other)
-    called = "the second", "the first"
+    called = ("the second", "the first") if node is None else ("the other", "this one")
     if twin:
         known = mirrored_position(known)
-        called = "the second", "the first with colours reversed"
+    asked_for = f"{called[1]} with colours reversed" if twin else called[1]
     sentences = [
-        *unit_sentences(new, known, called, changed_units(new, known), turned=twin),
-        *_values(first, second, twin),
+        *unit_sentences(new, known, (called[0], asked_for), changed_units(new, known), turned=twin),
+        *_values(first, second, called[0], twin),
     ]
     return NearPairSaid(first=first, second=second, sentences=tuple(sentences))
 
 
-def _values(first: NearPlace, second: NearPlace, twin: bool) -> Iterator[str]:
+def _values(first: NearPlace, second: NearPlace, called: str, twin: bool) -> Iterator[str]:
     """By which voices the two differ by more than noise."""
     theirs = {value.siglum: value for value in second.values}
     for one in first.values:
@@ -131,6 +131,6 @@ def _values(first: NearPlace, second: NearPlace, twin: bool) -> Iterator[str]:
         if abs(gap) > noise:
             better = Side.WHITE if gap > 0 else Side.BLACK
             yield (
-                f"By {one.siglum} the second is better for {side_name(better)} by {abs(gap):.1f} points, "
+                f"By {one.siglum} {called} is better for {side_name(better)} by {abs(gap):.1f} points, "
                 f"more than noise ({noise:.1f})."
             )

@@ -278,7 +278,7 @@ def compare_bodies(one: GamePlans, other: GamePlans) -> tuple[ComparedPlan, ...]
     def sentence(plan: Plan, here: Share, there: Share) -> str:
         return (
             f"{_capital(owned(plan))} is seen in {_of(here)} games of {one.name}, "
-            f"and in {_of(there)} of {other.name}."
+            f"and in {_of(there)} games of {other.name}."
         )
 
     return _compared(one, other, sentence)
