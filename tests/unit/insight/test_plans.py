@@ -347,7 +347,8 @@ def test_places_bodies_and_siblings_are_compared() -> None:
     )
     (plan,) = compare_bodies(sharp, without)
     assert (
-        plan.sentence == "White's Nf3–e5 is seen in 12 of 12 games of practice, and in 0 of 12 games of playouts."
+        plan.sentence
+        == "White's Nf3–e5 is seen in 12 of 12 games of practice, and in 0 of 12 games of playouts."
     )
     (plan,) = compare_places(without, sharp, ("here", "there"))
     assert (
