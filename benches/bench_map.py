@@ -155,7 +155,7 @@ def main() -> None:
             place = Path(folder) / "edition"
             opened = edition_of(size, place)
             assert opened.graph.nodes
-            for places in (20, 160):
+            for places in (8, 160):
                 took, sent = seconds(places, opened)
                 beside = peer(places, opened)
                 row = f"{opened.graph.nodes:>7,} positions, {places:>3} places: {took:.3f} s ({took / beside:.0f} × layers alone), {sent / 1024:.0f} KiB"

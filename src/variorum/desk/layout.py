@@ -1,6 +1,6 @@
 """Where the places of a chart stand on the sheet, where its lines run level, and where the words go.
 
-Layers and a first order by Sugiyama's method (igraph), a better order by `map_order`, widths by what the moves need, heights by
+Layers and a first order by Sugiyama's method (igraph, `map_runs`), a better order by `map_order`, widths by what the moves need, heights by
 `map_heights`.
 
 Sugiyama, Tagawa, Toda: Methods for visual understanding of hierarchical system structures, IEEE Trans. SMC 11(2), 1981.
@@ -9,17 +9,14 @@ Sugiyama, Tagawa, Toda: Methods for visual understanding of hierarchical system 
 from __future__ import annotations
 
 import functools
-import random
 from collections import defaultdict
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import Final, Literal
 
-import igraph
 import msgspec
 
 from variorum.desk.map_heights import Box, Pull, settled
-from variorum.desk.map_order import Bend, Extent, best_order
+from variorum.desk.map_runs import Run, orders
 from variorum.graph.chart import Chart, ChartPlace
 
 __all__ = ["LINE", "Sheet", "SheetFlow", "SheetPlace", "Side", "lay_out"]
@@ -32,8 +29,6 @@ _BENDS: Final = 52.0
 """Pixels that a line needs to bend off and in, as `map.js` draws it."""
 _LEVEL: Final = 30.0
 """Pixels beside the moves of a line that runs level."""
-_GAP: Final = 3.1
-"""Pixels between the lines of a flow, as `map.js` draws them."""
 _LABEL: Final = 18.0
 """Pixels of moves above or below a flow."""
 _MARGIN: Final = (40.0, 12.0)
@@ -45,9 +40,6 @@ _NAME_LETTER: Final = 9.5
 _STEEP: Final = 7.0
 """Pixels from which a line that bends off is in the way of words beside a place."""
 _TURNS: Final = 6
-_MOST_TRIED: Final = 150
-_STARTS: Final = 3
-"""Of so many marks the order is looked for from several beginnings, of more from one."""
 
 Side = Literal["below", "above", "below left", "above left", "below right", "above right", "left", "root"]
 _SIDES: Final[tuple[Side, ...]] = (
@@ -90,25 +82,6 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True):
     flows: tuple[SheetFlow, ...]
 
 
-class _Flow(msgspec.Struct, frozen=True):
-    """What the parts of the layout know of a flow. Its level run is the mark `run`."""
-
-    start: int
-    end: int
-    run: int
-    lines: int
-    weight: float
-    ends: bool
-    up: str
-    down: str
-    bends: tuple[float, float]
-    """Where its level run begins and where it ends."""
-
-    @property
-    def half(self) -> float:
-        return self.lines * _GAP / 2
-
-
 def lay_out(chart: Chart, moves: Sequence[str], words: Sequence[Sequence[str]]) -> Sheet:
     """Lay out a chart.
 
@@ -133,13 +106,14 @@ def _laid_out(chart: Chart, moves: tuple[str, ...], words: tuple[tuple[str, ...]
     xs = _columns(chart, layers, words, [2 * _BENDS + text for text in letters])
     unit = max((flow.flow for flow in chart.flows), default=1.0) / _MOST_LINES
     flows = _flows(chart, xs, halves, unit)
-    order = _order(chart, layers, xs, flows)
     thick = _thick(len(chart.places), flows)
     sides: list[Side] = [
         "root" if place.kind == "root" and layers[place.number] == 0 else "below" for place in chart.places
     ]
     pulls = [pull for flow in flows for pull in _pulls(flow)]
     # Where words can stand depends on where the lines lie, and that on the words; what runs level needs less room along.
+    boxes = _boxes(chart, xs, flows, radii, thick, words, sides)
+    order = _calmest(orders(chart, layers, xs, flows), boxes, pulls)
     heights: list[float] = []
     best: tuple[float, _Try] | None = None
     for _ in range(_TURNS):
@@ -202,13 +176,13 @@ def _flows(
     xs: list[float],
     halves: Sequence[tuple[str, str]],
     unit: float,
-) -> list[_Flow]:
+) -> list[Run]:
     found = []
     for number, (flow, (up, down)) in enumerate(zip(chart.flows, halves, strict=True)):
         left, right, ends = xs[flow.start], xs[flow.end], chart.places[flow.end].kind == "end"
         bend = min(_BENDS, (right - left) / 2)
         found.append(
-            _Flow(
+            Run(
                 start=flow.start,
                 end=flow.end,
                 run=len(chart.places) + number,
@@ -223,7 +197,7 @@ def _flows(
     return found
 
 
-def _thick(places: int, flows: Sequence[_Flow]) -> list[float]:
+def _thick(places: int, flows: Sequence[Run]) -> list[float]:
     """Half of what the lines of each place take, on the side where they are more."""
     ins, outs = [0.0] * places, [0.0] * places
     for flow in flows:
@@ -232,7 +206,7 @@ def _thick(places: int, flows: Sequence[_Flow]) -> list[float]:
     return [max(both) for both in zip(ins, outs, strict=True)]
 
 
-def _pulls(flow: _Flow) -> list[Pull]:
+def _pulls(flow: Run) -> list[Pull]:
     pulls = [Pull(flow.start, flow.run, flow.weight)]
     return pulls if flow.ends else [*pulls, Pull(flow.run, flow.end, flow.weight)]
 
@@ -240,7 +214,7 @@ def _pulls(flow: _Flow) -> list[Pull]:
 def _boxes(
     chart: Chart,
     xs: list[float],
-    flows: Sequence[_Flow],
+    flows: Sequence[Run],
     radii: Sequence[float],
     thick: Sequence[float],
     words: Sequence[Sequence[str]],
@@ -285,10 +259,20 @@ def _boxes(
     return boxes
 
 
-_Try = tuple[list[float], list[_Flow], list[Box], list[float], list[Side], list[tuple[float, float]]]
+_Try = tuple[list[float], list[Run], list[Box], list[float], list[Side], list[tuple[float, float]]]
 
 
-def _loads(place: int, flows: Sequence[_Flow], heights: Sequence[float]) -> dict[Side, float]:
+def _calmest(tried: Sequence[list[int]], boxes: Sequence[Box], pulls: Sequence[Pull]) -> list[int]:
+    """The order in which the lines climb and fall least."""
+
+    def climb(order: list[int]) -> float:
+        heights = settled(order, boxes, pulls, _MARGIN[1])
+        return sum(pull.weight * abs(heights[pull.one] - heights[pull.other]) for pull in pulls)
+
+    return min(tried, key=climb) if len(tried) > 1 else tried[0]
+
+
+def _loads(place: int, flows: Sequence[Run], heights: Sequence[float]) -> dict[Side, float]:
     """How much words on each side of a place are in the way of its lines."""
     load: dict[str, float] = defaultdict(float)
     for flow in flows:
@@ -299,8 +283,8 @@ def _loads(place: int, flows: Sequence[_Flow], heights: Sequence[float]) -> dict
         where = "level" if abs(climb) < _STEEP else "below" if climb > 0 else "above"
         load[f"{way} {where}"] += flow.lines
         if where == "level":
-            load[f"{way} up"] += 2.0 * bool(flow.up)
-            load[f"{way} down"] += 2.0 * bool(flow.down)
+            load[f"{way} up"] += 0.5 * bool(flow.up)
+            load[f"{way} down"] += 0.5 * bool(flow.down)
     both = load["in above"] > 0 and load["in below"] > 0
     return {
         "below": load["in below"] + load["out below"],
@@ -326,90 +310,8 @@ def _layers(chart: Chart) -> list[int]:
     return layers
 
 
-def _order(chart: Chart, layers: list[int], xs: list[float], flows: Sequence[_Flow]) -> list[int]:
-    """Places and level runs from above."""
-    extents = [
-        Extent(xs[place.number], xs[place.number], 0.0)
-        if place.kind == "end"
-        else Extent(xs[place.number] - 30.0, xs[place.number] + 30.0, 6.0)
-        for place in chart.places
-    ]
-    bends = []
-    for flow in flows:
-        cost = 1.0 + flow.lines / 4
-        left, right = flow.bends
-        extents.append(Extent(left, right, cost))
-        bends.append(Bend(flow.start, flow.run, xs[flow.start], left, cost))
-        if not flow.ends:
-            bends.append(Bend(flow.run, flow.end, right, xs[flow.end], cost))
-    start = _first_order(chart, layers, flows)
-    if len(extents) > _MOST_TRIED:
-        return best_order([start], extents, bends)
-    chance = random.Random(len(extents))
-    starts = [start, list(range(len(extents))), *(chance.sample(start, len(start)) for _ in range(_STARTS))]
-    return best_order(starts, extents, bends, _blocks(chart, flows))
-
-
-def _blocks(chart: Chart, flows: Sequence[_Flow]) -> list[frozenset[int]]:
-    """Marks that belong together: a place with the runs that leave it, that come to it, with all of them."""
-    found = []
-    for place in chart.places:
-        outs = {flow.run for flow in flows if flow.start == place.number}
-        ins = {flow.run for flow in flows if flow.end == place.number}
-        found += [_behind(place.number, flows)]
-        found += [
-            frozenset(ins | {place.number}),
-            frozenset(outs | {place.number}),
-            frozenset(ins | outs | {place.number}),
-        ]
-    return [block for block in dict.fromkeys(found) if len(block) > 1]
-
-
-def _behind(place: int, flows: Sequence[_Flow]) -> frozenset[int]:
-    """A place with all that follows it."""
-    found, waiting = {place}, [place]
-    while waiting:
-        at = waiting.pop()
-        for flow in flows:
-            if flow.start == at and flow.run not in found:
-                found |= {flow.run, flow.end}
-                waiting.append(flow.end)
-    return frozenset(found)
-
-
-def _first_order(chart: Chart, layers: list[int], flows: Sequence[_Flow]) -> list[int]:
-    """Sugiyama's order: between two layers of places lies one of lines, so that each line has a height of its own."""
-    all_layers = [2 * layer for layer in layers]
-    edges: list[tuple[int, int]] = []
-    weights: list[float] = []
-    bends: list[list[int]] = []
-    for flow in flows:
-        between = range(
-            min(all_layers[flow.start], all_layers[flow.end]) + 1,
-            max(all_layers[flow.start], all_layers[flow.end]),
-        )
-        chain = list(range(len(all_layers), len(all_layers) + len(between)))
-        all_layers += between
-        steps = [flow.start, *chain, flow.end]
-        edges += pairwise(steps)
-        weights += [flow.weight] * (len(chain) + 1)
-        bends.append(chain)
-    if not all_layers:
-        return []
-    graph = igraph.Graph(n=len(all_layers), edges=edges, directed=True)
-    found = graph.layout_sugiyama(layers=all_layers, weights=weights, hgap=1, vgap=1, maxiter=500)
-    rows = [float(at[0]) for at in found[: len(all_layers)]]
-    # Of a long line all bends run level: at the height that most of them have.
-    levels = [
-        sorted(rows[bend] for bend in chain)[len(chain) // 2] if chain else rows[flow.end]
-        for flow, chain in zip(flows, bends, strict=True)
-    ]
-    across = [*rows[: len(chart.places)], *levels]
-    return sorted(range(len(across)), key=lambda mark: (across[mark], mark))
-
-
 def _rooms(
-    flow: _Flow,
+    flow: Run,
     heights: Sequence[float],
     radii: Sequence[float],
     wide: Sequence[float],
@@ -434,7 +336,7 @@ def _rooms(
     return (max(start, _BENDS), _LEVEL) if flow.ends else (start, beside(flow.end, "left"))
 
 
-def _middle(flow: _Flow, xs: Sequence[float], rooms: tuple[float, float]) -> float:
+def _middle(flow: Run, xs: Sequence[float], rooms: tuple[float, float]) -> float:
     if flow.ends:
         return xs[flow.start] + rooms[0] - 4.0
     return (xs[flow.start] + rooms[0] + xs[flow.end] - rooms[1]) / 2

@@ -16,7 +16,7 @@ from typing import Final
 import msgspec
 import numpy as np
 
-__all__ = ["Bend", "Crossings", "Extent", "best_order"]
+__all__ = ["Bend", "Crossings", "Extent", "best_orders"]
 
 _ROUNDS: Final = 12
 _BLOCK_ROUNDS: Final = 3
@@ -79,13 +79,13 @@ _PLACE: Final = 5.0
 """From this cost on a mark is a place, which no line may cross however thin it is."""
 
 
-def best_order(
+def best_orders(
     starts: Sequence[Sequence[int]],
     extents: Sequence[Extent],
     bends: Sequence[Bend],
     blocks: Sequence[Collection[int]] = (),
-) -> list[int]:
-    """The best that comes of several orders, each improved by moving single marks and then whole blocks of them.
+) -> list[list[int]]:
+    """What comes of several orders when single marks and then whole blocks of them are moved: those that cost least.
 
     Args:
         starts: Orders to begin with, at least one. None of them is better than what is found.
@@ -94,15 +94,25 @@ def best_order(
         blocks: Marks that may have to move together.
     """
     terms, crossings = _terms(extents, bends), Crossings(extents, bends)
-    best = min((_sifted(start, terms) for start in starts), key=crossings.of)
-    for _ in range(_BLOCK_ROUNDS):
-        cost = crossings.of(best)
+    found: dict[tuple[int, ...], float] = {}
+    for start in starts:
+        order = _improved(_sifted(start, terms), blocks, terms, crossings)
+        found[tuple(order)] = crossings.of(order)
+    least = min(found.values())
+    return [list(order) for order, cost in found.items() if cost < least + 1e-9]
+
+
+def _improved(
+    order: list[int], blocks: Sequence[Collection[int]], terms: list[_Terms], crossings: Crossings
+) -> list[int]:
+    for _ in range(_BLOCK_ROUNDS if blocks else 0):
+        cost = crossings.of(order)
         for block in blocks:
-            best = _moved(best, block, terms, crossings)
-        best = _sifted(best, terms)
-        if crossings.of(best) > cost - 1e-9:
+            order = _moved(order, block, terms, crossings)
+        order = _sifted(order, terms)
+        if crossings.of(order) > cost - 1e-9:
             break
-    return best
+    return order
 
 
 def _moved(order: list[int], block: Collection[int], terms: list[_Terms], crossings: Crossings) -> list[int]:

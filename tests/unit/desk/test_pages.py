@@ -12,7 +12,7 @@ from variorum.desk.moves import printed
 
 PAGES = [
     "map",
-    "map?places=8&find=Nf3&only=unanswered",
+    "map?places=16&find=Nf3&only=unanswered",
     "map?under=qgd&voice=nobody&only=disputed",
     "map?places=99999&open=0000000000000000-ffffffffffffffff.nonsense",
     "position",

@@ -16,7 +16,7 @@ from variorum.graph import map_report
 
 __all__ = ["map_page", "map_part"]
 
-_STEPS: Final = (8, PLACES, 40, 80, MOST_PLACES)
+_STEPS: Final = (PLACES, 16, 32, 64, MOST_PLACES)
 """Numbers of places that are offered."""
 
 

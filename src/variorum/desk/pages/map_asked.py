@@ -11,7 +11,7 @@ from starlette.datastructures import QueryParams
 
 __all__ = ["MOST_PLACES", "PLACES", "MapAsked"]
 
-PLACES: Final = 20
+PLACES: Final = 8
 """Places that are drawn unless more or fewer are asked for."""
 MOST_PLACES: Final = 160
 _STRETCH: Final = re.compile(r"[0-9a-f]{16}-[0-9a-f]{16}")

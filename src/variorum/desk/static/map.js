@@ -24,10 +24,12 @@ function begin() {
   sheet = /** @type {import('./mapdraw.js').Sheet} */ (JSON.parse(box.dataset.sheet ?? ''));
   draw(svg(), sheet);
   view = new View(box, svg(), sheet);
-  const start = sheet.places.find(one => one.found) ?? sheet.places.find(one => one.kind === 'root') ?? sheet.places[0];
-  if (start) node(start.number)?.setAttribute('tabindex', '0');
-  const found = sheet.places.find(one => one.found);
-  if (found) view.see(found.x, found.y);
+  // Where the keys begin, and what is in sight: what was found first, else the root that most traffic leaves.
+  const roots = sheet.places.filter(one => one.kind === 'root').sort((a, b) => b.half - a.half);
+  const start = sheet.places.find(one => one.found) ?? roots[0] ?? sheet.places[0];
+  if (!start) return;
+  node(start.number)?.setAttribute('tabindex', '0');
+  view.see(start.x, start.y);
 }
 
 /** Go to another state of the map without leaving the page. @param {string} address @param {boolean} [back] the browser went there itself */
