@@ -46,6 +46,7 @@ from variorum.desk.parts import Parts
 from variorum.desk.render import page
 from variorum.desk.shelf import Shelf
 from variorum.desk.texts import Texts
+from variorum.desk.tour import again, put_away, with_note
 from variorum.desk.work import Works
 
 __all__ = ["make_app"]
@@ -118,6 +119,8 @@ def make_app(
         Route("/voices/remove", _answer(voices.remove), methods=["POST"]),
         Route("/voices/resident", _answer(voices.resident), methods=["POST"]),
         Route("/voices/try", _answer(voices.try_one), methods=["POST"]),
+        Route("/notes/put-away", _answer(put_away), methods=["POST"]),
+        Route("/notes/again", _answer(again), methods=["POST"]),
         Route("/works", events.works),
         Route("/works/{number:int}/stop", events.stop, methods=["POST"]),
         Route("/static/{name:path}", assets.static),
@@ -168,7 +171,7 @@ def _answer(make: Page) -> Callable[[Request], Any]:
             except ValueError as error:
                 return JSONResponse({"fault": str(error), "remedy": ""}, status_code=400)
         try:
-            return await anyio.to_thread.run_sync(make, request, sent)
+            return await anyio.to_thread.run_sync(lambda: with_note(request, make(request, sent)))
         except HTTPException:
             raise
         except Exception as failure:  # noqa: BLE001  no traceback reaches a user

@@ -9,7 +9,7 @@ import msgspec
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from variorum.base import InputError, Progress, UsageError
+from variorum.base import Diagnostic, InputError, Progress, UsageError
 from variorum.build.checking import CheckReport, check_opened
 from variorum.build.drift_counts import count_drift
 from variorum.build.opened import OpenEdition
@@ -20,7 +20,7 @@ from variorum.desk.moves import address, printed, text_address
 from variorum.desk.pages.frame import edition_for, editions_of, frame, last_work
 from variorum.desk.render import page
 from variorum.desk.replay import Replay, replay_of_text
-from variorum.edition.folder import MANUSCRIPT
+from variorum.edition.folder import DIGEST, MANUSCRIPT
 from variorum.voices.verdicts import speeds
 
 __all__ = ["claims_page", "decide"]
@@ -33,6 +33,7 @@ _HEADINGS: Final = {
     "holds": ("Holds", "every voice that was asked agrees"),
     "not checkable": ("Not checkable", "judgements that no figure can decide"),
 }
+_TEXTS: Final = {MANUSCRIPT: "manuscript", DIGEST: "digest"}
 _SHOWN: Final = 40
 """Claims under a heading, where no heading was chosen."""
 _MOST: Final = 1000
@@ -101,7 +102,7 @@ def claims_page(request: Request, sent: Any) -> Response:
         report=report,
         counts=counts,
         groups=groups,
-        faults=[str(one) for one in diagnostics],
+        faults=[_fault(one, name) for one in diagnostics],
         decidable=[row for row in rows if row.act == "decide"],
         voices=[sigla.get(voice, voice) for voice in there],
         absent=absent,
@@ -120,6 +121,14 @@ def claims_page(request: Request, sent: Any) -> Response:
         drift=count_drift(edition.path),
         drift_at=address(name, "drift"),
     )
+
+
+def _fault(one: Diagnostic, name: str) -> tuple[str, str, str]:
+    """What is wrong in a text or a file of verdicts: where, what, and the address of the place where it has one."""
+    file = one.path.name
+    where = f"{_TEXTS.get(file, file)}{f', line {one.line}' if one.line else ''}"
+    href = text_address(name, file, one.line, one.column or 1) if file in _TEXTS and one.line else ""
+    return where, one.message, href
 
 
 def _matches(row: ClaimRow, text: str, words: str) -> bool:
