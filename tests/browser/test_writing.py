@@ -177,3 +177,69 @@ def test_two_tabs_and_another_program_never_lose_words_of_the_digest(
     expect(editor2).to_have_value("By a program again.\n")
     assert file.read_text() == "By a program again.\n"
     other.close()
+
+
+def test_what_can_stand_there_is_offered_and_publishing_opens_the_result(
+    browser_page: Page, written: tuple[str, Path]
+) -> None:
+    page, (address, folder) = browser_page, written
+    (folder / "digest.md").write_text("# A title\n\n")
+    page.goto(f"{address}/digest")
+    editor = page.get_by_label("digest.md", exact=True)
+    editor.focus()
+    page.keyboard.press("Control+End")
+    choices = page.get_by_role("listbox")
+    page.keyboard.type("[White is winning]{.c")
+    expect(choices).to_contain_text(".claim")
+    page.keyboard.press("Enter")
+    expect(choices).to_contain_text("kind=")
+    page.keyboard.press("Enter")
+    expect(choices.get_by_role("option").first).to_contain_text("how the position stands")
+    page.keyboard.press("Enter")
+    page.keyboard.type(" at")
+    expect(choices).to_contain_text("at=")
+    page.keyboard.press("Tab")
+    expect(choices).to_contain_text("qgd")
+    page.keyboard.press("Enter")
+    page.keyboard.type('" s')
+    expect(choices).to_contain_text("says=")
+    page.keyboard.press("Enter")
+    expect(choices).to_contain_text("winning White")
+    page.keyboard.press("Enter")
+    page.keyboard.type('"}.')
+    expect(editor).to_have_value(
+        '# A title\n\n[White is winning]{.claim kind=score at="qgd" says="winning White"}.'
+    )
+    expect(page.locator("#margin li")).to_contain_text("not enough evidence")
+    page.get_by_role("button", name="Publish").click()
+    link = page.get_by_role("link", name="digest.html")
+    expect(link).to_be_visible()
+    assert "White is winning" in (folder / "digest.md").read_text()
+    with page.expect_popup() as opened:
+        link.click()
+    expect(opened.value.locator("body")).to_contain_text("White is winning")
+    assert opened.value.evaluate("window.origin") == "null"
+    opened.value.close()
+
+
+def test_what_a_page_shows_is_cited_where_the_author_wrote_last(
+    browser_page: Page, written: tuple[str, Path]
+) -> None:
+    page, (address, folder) = browser_page, written
+    (folder / "digest.md").write_text("First.\n\nLast.\n")
+    page.goto(f"{address}/digest")
+    editor = page.get_by_label("digest.md", exact=True)
+    editor.focus()
+    page.keyboard.press("Control+Home")
+    page.keyboard.press("End")
+    page.goto(f"{address}/position?at=qgd")
+    page.get_by_role("button", name="Cite the diagram").click()
+    expect(editor).to_have_value(re.compile(r"^First\.\n\n:::diagram qgd\n"))
+    assert (folder / "digest.md").read_text() == "First.\n\nLast.\n"
+    other = page.context.new_page()
+    other.goto(f"{address}/position?at=qgd")
+    other.get_by_role("button", name="Cite the line").click()
+    expect(editor).to_have_value(re.compile(r"2\.c4 e6\]\{\.line of=\"qgd\"\}"))
+    other.close()
+    page.keyboard.press("Control+s")
+    expect(page.locator("#saved")).to_have_text("as on the disk")

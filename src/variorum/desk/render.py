@@ -11,6 +11,7 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse
 
 from variorum import __version__
+from variorum.claims.facts import grouped
 from variorum.desk.moves import printed
 from variorum.publish.notation import set_moves_in_text
 
@@ -40,7 +41,11 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     environment.filters.update(
-        moves=printed, prose=_prose, grouped=lambda number: f"{number:,}", one=lambda number: f"{number:.1f}"
+        moves=printed,
+        prose=_prose,
+        grouped=lambda number: f"{number:,}",
+        count_words=grouped,
+        one=lambda number: f"{number:.1f}",
     )
     return environment
 

@@ -13,8 +13,10 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from variorum.base import Diagnostic, InputError, UsageError
 from variorum.build.preview import preview_digest
+from variorum.desk.completion import complete
 from variorum.desk.moves import address
 from variorum.desk.pages.frame import editions_of, frame
+from variorum.desk.pages.published import results_of
 from variorum.desk.pages.words import texts_of
 from variorum.desk.reconcile import pieces_of
 from variorum.desk.render import page
@@ -23,10 +25,13 @@ from variorum.edition.folder import DIGEST
 from variorum.edition.history import History
 from variorum.edition.plain_text import PlainText, decode_text
 
-__all__ = ["compare", "digest_page", "preview", "preview_page", "save"]
+__all__ = ["compare", "completions", "digest_page", "preview", "preview_page", "save"]
 
 _POLICY: Final = "frame-ancestors 'self'; connect-src 'none'"
 """The page carries a stricter policy of its own, with the hashes of its one style and one script."""
+
+
+_MOST_BEFORE: Final = 8000
 
 
 class _Text(msgspec.Struct):
@@ -77,6 +82,7 @@ def digest_page(request: Request, sent: Any) -> Response:
         hash=hash_on_disk(path) or "",
         places=list(edition.places),
         at=address(name, "digest"),
+        results=results_of(edition, name),
     )
 
 
@@ -102,6 +108,23 @@ def _fault(one: Diagnostic) -> dict[str, Any]:
         "message": one.message,
         "hint": one.hint or "",
     }
+
+
+class _Before(msgspec.Struct):
+    """The text before the caret, or its end."""
+
+    before: str
+
+
+def completions(request: Request, sent: Any) -> Response:
+    """What can stand where the author is writing."""
+    try:
+        wish = msgspec.convert(sent, _Before)
+    except msgspec.ValidationError as error:
+        raise UsageError(f"the text did not arrive: {error}") from None
+    edition, _ = editions_of(request).settings(request.path_params["name"])
+    found = complete(edition, texts_of(request).manuscript(edition), wish.before[-_MOST_BEFORE:])
+    return JSONResponse(msgspec.to_builtins(found))
 
 
 def preview_page(request: Request, sent: Any) -> Response:

@@ -56,6 +56,7 @@ def orders_page(request: Request, sent: Any) -> Response:
         **frame(request, "orders", called or "Orders"),
         report=report,
         called=called,
+        at=at,
         position=address(name, "position", at=at),
         position_at=lambda line: address(name, "position", at=line),
     )

@@ -233,7 +233,23 @@ def _build(editions: Any, name: str, progress: Progress) -> None:
     build_edition(edition, user, BuildLimits(), progress)
 
 
+def _publish(editions: Any, name: str, progress: Progress) -> None:
+    import datetime
+
+    from variorum.build.opened import OpenEdition
+    from variorum.build.publishing import publish_edition
+
+    edition, user = editions.settings(name)
+    with progress.task("setting both texts", total=None, unit="steps"), OpenEdition(edition, user) as opened:
+        report, _ = publish_edition(opened, made_on=datetime.datetime.now(datetime.UTC).date())
+    for path in report.written:
+        progress.say(f"written: {path}")
+    if not report.written:
+        raise InputError("there is no digest.md and no manuscript.pgn yet", remedy="write one first")
+
+
 _WORKS: Final[dict[str, tuple[Callable[[Any, str, Any], None], str]]] = {
     "sift": (_sift, "the games under sources/"),
     "build": (_build, "the whole edition"),
+    "publish": (_publish, "both texts"),
 }

@@ -59,9 +59,14 @@ document.addEventListener('click', event => {
   if (button) ask(button.dataset.post ?? '', { ...(beside ? Object.fromEntries(new FormData(beside)) : {}), ...JSON.parse(button.dataset.send || '{}') }).then(told => { if (told?.number) begun(told.number); });
 });
 
+/** The page is made anew after work, unless somebody writes on it. */
+function anew() {
+  if (document.dispatchEvent(new CustomEvent('variorum-done', { cancelable: true }))) location.reload();
+}
+
 /** Work that this page began may have ended before the page heard of it. @param {number} number */
 function begun(number) {
-  if (states.get(number) === 'done') location.reload();
+  if (states.get(number) === 'done') anew();
   else if (!states.has(number)) states.set(number, 'waiting');
 }
 
@@ -123,7 +128,7 @@ function tell(works) {
     const before = states.get(work.number);
     if (before && before !== work.state && work.state === 'done') {
       announce(`${words[/** @type {keyof words} */ (work.kind)] ?? work.kind} ${work.subject} is done`);
-      if (work.edition && location.pathname.startsWith(`/e/${work.edition}/`)) location.reload();
+      if (work.edition && location.pathname.startsWith(`/e/${work.edition}/`)) anew();
     }
     states.set(work.number, work.state);
   }

@@ -1,51 +1,91 @@
-/* The writing desk: the text, the page it becomes, what is wrong with it, saving without losing anybody's words. */
+/* The writing desk: the text, its margin, the page it becomes; saving without losing anybody's words; publishing. */
+import { cited, remember } from './cite.js';
+import { completion } from './completion.js';
 import { announce, ask, erratum, token } from './desk.js';
-import { differences } from './differences.js';
+import { differences, element } from './differences.js';
+import { Mirror } from './mirror.js';
 
 const main = /** @type {HTMLElement} */ (document.getElementById('text'));
 const editor = /** @type {HTMLTextAreaElement} */ (document.getElementById('editor'));
 const frame = /** @type {HTMLIFrameElement} */ (document.getElementById('page'));
 const saveButton = /** @type {HTMLButtonElement} */ (document.getElementById('save'));
 const byId = (/** @type {string} */ id) => /** @type {HTMLElement} */ (document.getElementById(id));
-const at = main.dataset.at ?? '';
+const at = main.dataset.at ?? '', mirror = new Mirror(editor), margin = byId('margin'), strip = /** @type {HTMLElement} */ (margin.parentElement);
+const narrow = matchMedia('(max-width: 760px)');
+const MARKS = /** @type {Record<string, string>} */ ({ holds: '*', contradicted: '†', undecided: '○', stale: '[ ]' }), PAUSE = 400, GAP = 7;
 let hash = main.dataset.hash ?? '', onDisk = editor.value, timer = 0, asked = 0, saving = false;
-const PAUSE = 400;
 
 /** A place of the text is shown and the caret put there. @param {number} line from 1 @param {number} [column] */
 function goTo(line, column = 1) {
   const before = editor.value.split('\n').slice(0, line - 1).reduce((sum, one) => sum + one.length + 1, 0) + column - 1;
   editor.focus();
   editor.setSelectionRange(before, before);
-  editor.scrollTop = (line - 4) * parseFloat(getComputedStyle(editor).lineHeight);
+  mirror.set();
+  editor.scrollTop = mirror.top(line) - editor.clientHeight / 3;
 }
 
-/** @param {HTMLElement} list @param {any[]} entries @param {(entry: any) => string} words */
-function tell(list, entries, words) {
-  list.replaceChildren(...entries.map(entry => {
-    const item = document.createElement('li'), button = item.appendChild(document.createElement('button'));
-    button.type = 'button'; button.className = 'act';
-    button.textContent = `line ${entry.line}`;
-    button.addEventListener('click', () => goTo(entry.line, entry.column));
-    item.append(` ${words(entry)}`);
-    return item;
-  }));
+/** @typedef {{line: number, column?: number, mark: string, state: string, words: string, said?: string, fault?: boolean}} Note */
+
+/** @param {Note} note */
+function noteOf(note) {
+  const item = element('li', '', note.fault ? 'fault' : ''), state = element('span', '', 'state sc'), go = element('button', `line ${note.line}`, 'act');
+  go.type = 'button';
+  go.addEventListener('click', () => goTo(note.line, note.column));
+  state.append(element('b', note.mark), `${note.state} `);
+  item.dataset.line = String(note.line);
+  item.append(state, go, ' ');
+  if (note.said) item.append(element('q', note.said), note.words ? '. ' : '');
+  item.append(note.words);
+  return item;
+}
+
+/** The notes stand beside their lines; where there is no room, below each other. */
+function place() {
+  strip.classList.toggle('beside', !narrow.matches);
+  if (narrow.matches) { strip.style.height = ''; margin.style.transform = ''; return; }
+  mirror.set();
+  strip.style.height = `${editor.offsetHeight}px`;
+  strip.style.marginTop = `${Math.max(0, editor.getBoundingClientRect().top - /** @type {HTMLElement} */ (strip.previousElementSibling).getBoundingClientRect().bottom)}px`;
+  let free = 0;
+  for (const note of /** @type {HTMLCollectionOf<HTMLElement>} */ (margin.children)) {
+    const top = Math.max(free, mirror.top(Number(note.dataset.line)));
+    note.style.top = `${top}px`;
+    free = top + note.offsetHeight + GAP;
+  }
+  scrolled();
+}
+const scrolled = () => { if (!narrow.matches) margin.style.transform = `translateY(${-editor.scrollTop}px)`; };
+
+/** @param {any} told */
+function tell(told) {
+  const faults = told.faults.map((/** @type {any} */ one) => ({ line: one.line ?? 1, column: one.column ?? 1, mark: '', state: one.severity === 'error' ? 'erratum' : 'note', words: one.hint ? `${one.message}; ${one.hint}` : one.message, fault: one.severity === 'error' }));
+  const claims = told.claims.map((/** @type {any} */ one) => ({ line: one.line, mark: MARKS[one.standing] ?? '', state: one.standing === 'undecided' ? 'not enough evidence' : one.standing, words: one.remark, said: one.says }));
+  const notes = [...claims, ...faults].sort((one, other) => one.line - other.line);
+  margin.replaceChildren(...notes.map(noteOf));
+  byId('margincount').textContent = notes.length ? [claims.length && `${claims.length} ${claims.length === 1 ? 'claim' : 'claims'}`, faults.length && `${faults.length} ${faults.length === 1 ? 'note' : 'notes'}`].filter(Boolean).join(', ') : 'nothing';
+  place();
 }
 
 async function show() {
   const number = ++asked, told = await ask(`${at}/preview`, { text: editor.value });
   if (!told || number !== asked) return;
-  tell(byId('faults'), told.faults, fault => fault.hint ? `${fault.message}; ${fault.hint}` : fault.message);
-  tell(byId('claims'), told.claims, claim => `${{ holds: '*', contradicted: '†', undecided: '○', stale: '[ ]' }[/** @type {'holds'} */ (claim.standing)] ?? ''} ${claim.standing}: ${claim.says}${claim.remark ? `. ${claim.remark}` : ''}`);
-  byId('faultcount').textContent = told.faults.length ? String(told.faults.length) : 'none';
-  byId('claimcount').textContent = told.claims.length ? String(told.claims.length) : 'none';
+  tell(told);
   const top = frame.contentWindow?.scrollY ?? 0;
-  frame.addEventListener('load', () => frame.contentWindow?.scrollTo(0, top), { once: true });
+  frame.addEventListener('load', () => { frame.contentWindow?.scrollTo(0, top); read(); }, { once: true });
   frame.src = `${at}/preview?${number}`;
 }
+
+/** The page is read by day or by night as the desk is. */
+function read() {
+  const page = frame.contentDocument?.documentElement, night = document.documentElement.dataset.reading;
+  if (page && night) page.dataset.reading = night;
+}
+new MutationObserver(read).observe(document.documentElement, { attributeFilter: ['data-reading'] });
 
 function changed() {
   saveButton.disabled = editor.value === onDisk;
   byId('saved').textContent = editor.value === onDisk ? 'as on the disk' : 'not saved yet';
+  place();
   clearTimeout(timer);
   timer = window.setTimeout(show, PAUSE);
 }
@@ -56,12 +96,13 @@ async function save(expected) {
   saving = true;
   const told = await post('save', { text, hash: expected || null, base: onDisk });
   saving = false;
-  if (!told) return;
-  if (told.pieces) { conflict(told); return; }
+  if (!told) return false;
+  if (told.pieces) { conflict(told); return false; }
   hash = told.hash; onDisk = text;
   byId('conflict').hidden = true;
   changed();
   announce('Saved');
+  return true;
 }
 
 /** @param {string} what @param {object} sent @returns {Promise<any>} both texts, where the file was changed elsewhere; null where there was another fault */
@@ -107,6 +148,15 @@ document.addEventListener('variorum-texts', async event => {
   } else conflict(told);
 });
 
+/** Words put in at the caret, so that the browser can undo it. @param {string} words */
+function put(words) {
+  editor.focus();
+  if (!document.execCommand('insertText', false, words)) {
+    editor.setRangeText(words, editor.selectionStart, editor.selectionEnd, 'end');
+    changed();
+  }
+}
+
 /** @type {Record<string, (place: string) => string>} */
 const forms = {
   score: place => `[…]{.fact kind=score at="${place}"}`,
@@ -118,16 +168,30 @@ const forms = {
 };
 byId('insert').addEventListener('click', () => {
   const what = /** @type {HTMLSelectElement} */ (byId('what')).value, where = /** @type {HTMLSelectElement} */ (byId('where')).value;
-  editor.focus();
-  editor.setRangeText(forms[what](where), editor.selectionStart, editor.selectionEnd, 'end');
-  changed();
+  put(forms[what](where));
 });
 editor.addEventListener('input', changed);
+editor.addEventListener('scroll', scrolled);
+for (const what of ['keyup', 'pointerup', 'blur']) editor.addEventListener(what, () => remember(editor.selectionEnd));
 saveButton.addEventListener('click', () => save(hash));
+addEventListener('resize', place);
 document.addEventListener('keydown', event => {
   if (event.key === 's' && (event.ctrlKey || event.metaKey)) { event.preventDefault(); if (!saveButton.disabled) save(hash); }
 });
 addEventListener('beforeunload', event => { if (editor.value !== onDisk) event.preventDefault(); });
+
+/* What is published is what is on the disk: the text is saved first. */
+byId('publish').addEventListener('click', async () => {
+  if (editor.value !== onDisk && !(await save(hash))) return;
+  await ask(at.replace(/digest$/, 'begin/publish'), {});
+});
+document.addEventListener('variorum-done', async event => {
+  event.preventDefault();
+  const answer = await fetch(`${at}/results`).catch(() => null);
+  if (answer?.ok) byId('results').replaceChildren(...new DOMParser().parseFromString(await answer.text(), 'text/html').body.childNodes);
+  show();
+});
+
+completion(editor, mirror, `${at}/complete`);
+cited(editor, put);
 show();
-const wanted = Number(new URLSearchParams(location.search).get('line'));   // a sentence that another page leads to
-if (wanted > 0) goTo(wanted);

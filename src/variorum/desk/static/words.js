@@ -195,6 +195,7 @@ document.addEventListener('variorum-texts', async event => {
   }
   announce(words);
 });
+document.addEventListener('variorum-done', event => { if (editing()) event.preventDefault(); });
 addEventListener('beforeunload', event => {
   const field = editing();
   if (field && field.value !== field.defaultValue) event.preventDefault();
