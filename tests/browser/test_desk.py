@@ -67,7 +67,7 @@ def test_from_a_new_edition_to_a_checked_sentence(browser_page: Page, address: s
     editor.fill(
         '# A page\n\n[White is winning]{.claim kind=score at="root 3.Nf3 Nf6" says="winning White"}.\n'
     )
-    expect(page.locator("#claims")).to_contain_text("contradicted")
+    expect(page.locator("#margin")).to_contain_text("contradicted")
     expect(page.frame_locator("#page").locator("body")).to_contain_text("White is winning")
     page.keyboard.press("Control+s")
     expect(page.locator("#saved")).to_have_text("as on the disk")

@@ -20,7 +20,8 @@ export function completion(field, mirror, address) {
   field.setAttribute('aria-controls', list.id);
   /** @type {{words: string, note: string}[]} */
   let choices = [];
-  let typed = 0, chosen = 0, asked = 0, timer = 0;
+  let typed = 0, chosen = 0, asked = 0, timer = 0, madeFor = '';
+  const before = () => field.value.slice(0, field.selectionEnd);
 
   const close = () => { asked++; list.hidden = true; field.removeAttribute('aria-activedescendant'); };
   const mark = () => {
@@ -40,12 +41,13 @@ export function completion(field, mirror, address) {
   };
 
   async function ask() {
-    const number = ++asked, before = field.value.slice(0, field.selectionEnd);
+    const number = ++asked, text = before();
     if (field.selectionStart !== field.selectionEnd) { close(); return; }
-    const answer = await fetch(address, { method: 'POST', headers: { 'content-type': 'application/json', 'x-variorum-token': token() }, body: JSON.stringify({ before: before.slice(-MOST_SENT) }) }).catch(() => null);
+    const answer = await fetch(address, { method: 'POST', headers: { 'content-type': 'application/json', 'x-variorum-token': token() }, body: JSON.stringify({ before: text.slice(-MOST_SENT) }) }).catch(() => null);
     if (!answer?.ok || number !== asked) return;
     ({ typed, choices } = await answer.json());
     if (number !== asked) return;
+    madeFor = text;
     if (!choices.length) { close(); return; }
     list.replaceChildren(...choices.map((one, place) => {
       const item = document.createElement('li'), note = document.createElement('span');
@@ -69,8 +71,8 @@ export function completion(field, mirror, address) {
 
   /** Whether the words before the caret are of the kind that can be completed. */
   const worthwhile = () => {
-    const before = field.value.slice(0, field.selectionEnd), line = before.slice(before.lastIndexOf('\n') + 1);
-    return /\{[^{}]*$/.test(before.slice(before.lastIndexOf('\n\n') + 1)) || /^:{3,}/.test(line) || /^:{3,}/m.test(before.slice(before.lastIndexOf('\n\n') + 1));
+    const text = before(), paragraph = text.slice(text.lastIndexOf('\n\n') + 1);
+    return /\{[^{}]*$/.test(paragraph) || /^:{3,}/m.test(paragraph);
   };
   field.addEventListener('input', () => {
     clearTimeout(timer);
@@ -84,7 +86,12 @@ export function completion(field, mirror, address) {
     if (list.hidden) return;
     const steps = /** @type {Record<string, number>} */ ({ ArrowDown: 1, ArrowUp: -1 }), step = steps[event.key];
     if (step) { event.preventDefault(); chosen = (chosen + step + choices.length) % choices.length; mark(); }
-    else if ((event.key === 'Enter' || event.key === 'Tab') && !event.ctrlKey && !event.metaKey && !event.shiftKey) { event.preventDefault(); take(chosen); }
+    else if ((event.key === 'Enter' || event.key === 'Tab') && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
+      event.preventDefault();
+      if (madeFor === before()) { take(chosen); return; }
+      clearTimeout(timer);   // the list is of what stood there a moment ago
+      ask().then(() => { if (!list.hidden && choices.length) take(0); else if (event.key === 'Enter') document.execCommand('insertText', false, '\n'); });
+    }
     else if (event.key === 'Escape') { event.preventDefault(); close(); }
     else if (['ArrowLeft', 'ArrowRight', 'Home', 'End'].includes(event.key)) close();
   });
