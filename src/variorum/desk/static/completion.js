@@ -21,6 +21,7 @@ export function completion(field, mirror, address) {
   /** @type {{words: string, note: string}[]} */
   let choices = [];
   let typed = 0, chosen = 0, asked = 0, timer = 0, madeFor = '';
+  let asking = new AbortController();
   const before = () => field.value.slice(0, field.selectionEnd);
 
   const close = () => { asked++; list.hidden = true; field.removeAttribute('aria-activedescendant'); };
@@ -42,11 +43,14 @@ export function completion(field, mirror, address) {
 
   async function ask() {
     const number = ++asked, text = before();
+    asking.abort();
+    asking = new AbortController();
     if (field.selectionStart !== field.selectionEnd) { close(); return; }
-    const answer = await fetch(address, { method: 'POST', headers: { 'content-type': 'application/json', 'x-variorum-token': token() }, body: JSON.stringify({ before: text.slice(-MOST_SENT) }) }).catch(() => null);
+    const answer = await fetch(address, { method: 'POST', signal: asking.signal, headers: { 'content-type': 'application/json', 'x-variorum-token': token() }, body: JSON.stringify({ before: text.slice(-MOST_SENT) }) }).catch(() => null);
     if (!answer?.ok || number !== asked) return;
-    ({ typed, choices } = await answer.json());
-    if (number !== asked) return;
+    const told = await answer.json().catch(() => null);
+    if (!told || number !== asked) return;
+    ({ typed, choices } = told);
     madeFor = text;
     if (!choices.length) { close(); return; }
     list.replaceChildren(...choices.map((one, place) => {

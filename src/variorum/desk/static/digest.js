@@ -13,7 +13,7 @@ const byId = (/** @type {string} */ id) => /** @type {HTMLElement} */ (document.
 const at = main.dataset.at ?? '', mirror = new Mirror(editor), margin = byId('margin'), strip = /** @type {HTMLElement} */ (margin.parentElement);
 const narrow = matchMedia('(max-width: 760px)');
 const MARKS = /** @type {Record<string, string>} */ ({ holds: '*', contradicted: '†', undecided: '○', stale: '[ ]' }), PAUSE = 400, GAP = 7;
-let hash = main.dataset.hash ?? '', onDisk = editor.value, timer = 0, asked = 0, saving = false;
+let hash = main.dataset.hash ?? '', onDisk = editor.value, timer = 0, asked = 0, saving = false, showing = false, again = false;
 
 /** A place of the text is shown and the caret put there. @param {number} line from 1 @param {number} [column] */
 function goTo(line, column = 1) {
@@ -66,9 +66,14 @@ function tell(told) {
   place();
 }
 
+/** The page and the margin follow the text: one is made at a time, and the latest text last. */
 async function show() {
+  if (showing) { again = true; return; }
+  showing = true;
   const number = ++asked, told = await ask(`${at}/preview`, { text: editor.value });
-  if (!told || number !== asked) return;
+  showing = false;
+  if (again) { again = false; show(); return; }
+  if (!told) return;
   tell(told);
   const top = frame.contentWindow?.scrollY ?? 0;
   frame.addEventListener('load', () => { frame.contentWindow?.scrollTo(0, top); read(); }, { once: true });
