@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import time
-
-from invented_desk import Desk
+from pathlib import Path
 
 from variorum.base import Silent
 from variorum.base.settings import UserSettings
@@ -32,7 +31,7 @@ def until(works: Works, number: int, *states: State) -> Work:
 
 
 def say(
-    desk: Desk,
+    edition: Path,
     centipawns: int,
     *,
     line: tuple[str, ...] = AGAINST,
@@ -53,11 +52,11 @@ def say(
         elapsed_ms=elapsed_ms,
         date="2026-11-01",
     )
-    append_verdicts(verdict_path(desk.edition / "verdicts", "resident"), [verdict])
+    append_verdicts(verdict_path(edition / "verdicts", "resident"), [verdict])
 
 
-def build(desk: Desk) -> None:
+def build(folder: Path) -> None:
     """The edition is built; nobody is asked."""
-    edition, _ = load_edition(desk.edition)
+    edition, _ = load_edition(folder)
     assert edition is not None
     build_edition(edition, UserSettings(), BuildLimits(), Silent(), workers=1, voices={})

@@ -40,9 +40,10 @@ def browser_page() -> Iterator[Page]:
 
 @pytest.fixture(scope="session")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A small edition with games, verdicts, claims and what was published of it; for reading only."""
+    """A small edition with games, verdicts, claims, playouts and what was published of it; for reading only."""
     folder = make_edition(tmp_path_factory.mktemp("built") / "edition")
     assert main(["build", str(folder), "--total-nodes", "60000"]) == 0
+    assert main(["playout", str(folder), "panov", "--games", "2", "--nodes", "50"]) == 0
     return folder
 
 

@@ -14,9 +14,10 @@ __all__ = ["Replay", "line_from", "replay_of", "replay_of_text"]
 
 
 class ReplayMove(msgspec.Struct, frozen=True):
-    """A move as printed, the FEN behind it, and its way as the board draws it."""
+    """A move as printed in its line, and by itself with its number; the FEN behind it, and its way as the board draws it."""
 
     text: str
+    called: str
     fen: str
     mark: str
 
@@ -55,8 +56,14 @@ def line_from(epd: str, text: str) -> Line:
 
 def _replay(line: Line, text: str) -> Replay:
     words = text.split()
+    positions = line.positions()
     moves = tuple(
-        ReplayMove(printed(word), position.fen, f"itinerary {move.uci[:2]}-{move.uci[2:4]}")
-        for word, move, position in zip(words, line.moves, line.positions()[1:], strict=True)
+        ReplayMove(
+            printed(word),
+            printed(Line(before, (move,)).san()),
+            after.fen,
+            f"itinerary {move.uci[:2]}-{move.uci[2:4]}",
+        )
+        for word, move, before, after in zip(words, line.moves, positions, positions[1:], strict=False)
     )
     return Replay(line.start.fen, moves)

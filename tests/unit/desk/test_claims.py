@@ -15,7 +15,7 @@ from variorum.voices.verdict_files import read_verdicts, verdict_path
 
 
 def test_a_contradicted_claim_leads_to_its_evidence_and_its_sentence(desk: Desk) -> None:
-    say(desk, -300)
+    say(desk.edition, -300)
     text = desk.page("claims")
     entry = re.search(r'<section class="group contradicted".*?</section>', text, re.DOTALL)
     assert entry
@@ -27,9 +27,9 @@ def test_a_contradicted_claim_leads_to_its_evidence_and_its_sentence(desk: Desk)
 
 
 def test_the_line_against_it_has_the_position_behind_each_move(desk: Desk) -> None:
-    say(desk, -300)
+    say(desk.edition, -300)
     moves = re.findall(
-        r'class="mv" data-fen="([^"]+)" data-mark="itinerary ([a-h1-8-]+)">', desk.page("claims")
+        r'class="mv" data-fen="([^"]+)" data-mark="itinerary ([a-h1-8-]+)"', desk.page("claims")
     )
     board = chess.Board(AFTER_NC3)  # the reference library
     assert len(moves) == len(AGAINST)
@@ -51,7 +51,7 @@ def test_claims_are_found_by_standing_by_text_and_by_words(desk: Desk) -> None:
     (desk.edition / "digest.md").write_text(
         '[White is winning]{.claim kind=score at="qgd" says="winning White"}\n'
     )
-    say(desk, -300)
+    say(desk.edition, -300)
     both = desk.page("claims")
     assert both.count('class="entry-claim"') == 2
     assert desk.page("claims?standing=undecided").count('class="entry-claim"') == 1
@@ -90,7 +90,7 @@ def test_what_was_asked_as_deep_as_it_goes_is_not_asked_again(desk: Desk) -> Non
     settings.write_text(
         settings.read_text() + "\n[budget]\nnodes_per_verdict = 1000\nminimum_effort = 1000\n"
     )
-    say(desk, 40, nodes=16_000)
+    say(desk.edition, 40, nodes=16_000)
     text = desk.page("claims?standing=undecided")
     assert "Decide this" not in text
     assert "as deep as a build asks" in text
@@ -100,7 +100,7 @@ def test_what_asking_takes_is_said_in_time_where_the_speed_is_known(desk: Desk) 
     settings = desk.edition / "edition.toml"
     settings.write_text(settings.read_text() + "\n[budget]\nnodes_per_verdict = 1_000_000\n")
     assert "1,000,000 nodes" in desk.page("claims?standing=undecided")
-    say(desk, 40, nodes=1_000_000, elapsed_ms=20_000)
+    say(desk.edition, 40, nodes=1_000_000, elapsed_ms=20_000)
     assert "about a minute" in desk.page("claims?standing=undecided")
 
 

@@ -12,14 +12,14 @@ from variorum.build.drift_counts import count_drift
 
 def turned(desk: Desk) -> None:
     """A claim that held is contradicted after the second build, and two games came, one with a new move."""
-    say(desk, 60)
-    build(desk)
-    say(desk, -300, line=("f8b4", "e2e3"), nodes=25_600_000)
+    say(desk.edition, 60)
+    build(desk.edition)
+    say(desk.edition, -300, line=("f8b4", "e2e3"), nodes=25_600_000)
     (desk.edition / "sources" / "b.pgn").write_text(
         GAME.replace("Orlo", "Renn")
         + GAME.replace("Orlo", "Sull").replace("4. Nf3 Be7 1-0", "4. Bg5 Be7 1-0")
     )
-    build(desk)
+    build(desk.edition)
 
 
 def test_before_the_first_build_the_page_says_what_to_do(desk: Desk) -> None:
@@ -31,7 +31,7 @@ def test_before_the_first_build_the_page_says_what_to_do(desk: Desk) -> None:
 
 
 def test_one_build_has_nothing_to_be_compared_with(desk: Desk) -> None:
-    build(desk)
+    build(desk.edition)
     assert "the next build tells" in desk.page("drift/found")
     counts = count_drift(desk.edition)
     assert counts is not None and counts.is_empty

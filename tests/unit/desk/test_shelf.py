@@ -96,7 +96,7 @@ def test_the_shelf_tells_how_an_edition_stands(desk: Desk) -> None:
     text = desk.page("state")
     assert "Not built yet" in text
     assert re.search(r'href="/e/[^"]+/manuscript\?place=6%3A\d+">(TODO )?what after', text)
-    build(desk)
+    build(desk.edition)
     assert "Built once" in desk.page("state")
     assert f'data-part="/e/{desk.name}/state"' in desk.client.get("/").text
 

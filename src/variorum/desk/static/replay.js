@@ -11,7 +11,7 @@ function prepare(line) {
   /** @param {number} number -1 is the position that the line begins with */
   function show(number) {
     const move = moves[number], board = (figure ??= plate()).querySelector('v-board');
-    const words = move ? `After ${move.textContent}` : 'Before the line';
+    const words = move ? `After ${move.dataset.called}` : 'Before the line';
     board?.setAttribute('label', words);
     board?.setAttribute('fen', (move ?? line).dataset.fen ?? '');
     board?.setAttribute('marks', move?.dataset.mark ?? '');
