@@ -62,6 +62,7 @@ from variorum.publish.page import (
     plain,
 )
 from variorum.publish.prose import Prose
+from variorum.publish.replay import played_on
 from variorum.publish.wording import ENGLISH
 
 __all__ = ["Composed", "colophon", "compose_digest", "in_print"]
@@ -158,6 +159,8 @@ class _Composer:
         self.index = IndexMaker()
         self.positions: set[str] = set()
         self.section = self.words.beginning
+        self.ways = tuple(self.known_lines())
+        """The lines of the text, each as far as its beginning is known."""
         self.anchors = 0
 
     # Blocks
@@ -255,7 +258,25 @@ class _Composer:
         )
         words = (*self.caption.inlines(block.caption), Words(f" {mover}" if block.caption else mover))
         self.refer(place, self.caption)
-        return Plate(self.figures, drawn, (*words, *self.caption.references()), describe(drawn, self.words))
+        caption, said = (*words, *self.caption.references()), describe(drawn, self.words)
+        played = played_on(place.line, self.ways, self.setting, block.view)
+        return Plate(self.figures, drawn, caption, said, played)
+
+    def known_lines(self) -> Iterator[Line]:
+        """The lines of spans and diagrams."""
+        for span in self.digest.spans():
+            if span.kind is SpanKind.LINE:
+                line, _ = read_line(span, self.evidence, self.digest.path)
+                if line is not None:
+                    end = Place(text=span.text, position=line.end, line=line)
+                    yield self.from_the_start(end, span).line or line
+        for block in self.digest.diagrams():
+            try:
+                line = self.evidence.place(block.place).line
+            except InputError:
+                continue  # told where the diagram is set
+            if line is not None:
+                yield line
 
     def contrast(self, block: digest.Diagram, place: Place) -> tuple[Mark, ...]:
         """Bars under the units that differ from the place that the diagram is set against."""

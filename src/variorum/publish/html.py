@@ -44,6 +44,7 @@ from variorum.publish.page import (
     Paragraph,
     Plate,
     Plates,
+    Played,
     Quotation,
     Rule,
     Style,
@@ -236,8 +237,21 @@ def _plate(plate: Plate) -> str:
         f'<figure id="figure-{plate.number}">'
         f'<v-board fen="{drawn.position.fen}" marks="{"; ".join(map(_board_mark, drawn.marks))}" alt="{said}"{flip}>'
         f'<svg {size} role="img" aria-label="{said}">{drawing.elements}</svg></v-board>'
-        f"<figcaption><b>{plate.number}</b>&ensp;{_prose(plate.caption)}</figcaption></figure>"
+        f"{_played(plate.played)}<figcaption><b>{plate.number}</b>&ensp;{_prose(plate.caption)}</figcaption></figure>"
     )
+
+
+def _played(played: Played | None) -> str:
+    """The moves of a line that a script plays on the diagram above; nothing is seen of it until then."""
+    if played is None:
+        return ""
+    moves = "".join(
+        f'<li><button type="button" class="mv" tabindex="-1" data-fen="{step.diagram.position.fen}" '
+        f'data-marks="{"; ".join(map(_board_mark, step.diagram.marks))}" data-said="{escape(step.diagram.label)}" data-alt="{escape(step.said)}">{escape(step.move)}</button></li>'
+        for step in played.steps
+    )
+    start = f'data-fen="{played.start.position.fen}" data-alt="{escape(played.said)}"'
+    return f'<ol class="played" data-home="{played.home}" {start} hidden>{moves}</ol>'
 
 
 def _margin(claim: Margin) -> str:

@@ -43,8 +43,10 @@ __all__ = [
     "Paragraph",
     "Plate",
     "Plates",
+    "Played",
     "Quotation",
     "Rule",
+    "Step",
     "Style",
     "Styled",
     "Table",
@@ -214,13 +216,34 @@ class Rule(msgspec.Struct, frozen=True):
     """A break between parts."""
 
 
+class Step(msgspec.Struct, frozen=True):
+    """A move of a line that is played through on a diagram: as printed, the diagram behind it, and that in words."""
+
+    move: str
+    diagram: Diagram
+    said: str
+
+
+class Played(msgspec.Struct, frozen=True):
+    """A line through the position of a diagram: where it begins, its moves, and how many of them lead to the diagram."""
+
+    start: Diagram
+    said: str
+    steps: tuple[Step, ...]
+    home: int
+
+
 class Plate(msgspec.Struct, frozen=True):
-    """A diagram, numbered, with its caption; `said` is what stands for it where it cannot be seen."""
+    """A diagram, numbered, with its caption; `said` is what stands for it where it cannot be seen.
+
+    `played` is the line that can be played through on it.
+    """
 
     number: int
     diagram: Diagram
     caption: tuple[Inline, ...]
     said: str
+    played: Played | None = None
 
 
 class Plates(msgspec.Struct, frozen=True):

@@ -68,6 +68,7 @@ class Wording(msgspec.Struct, frozen=True, kw_only=True):
     caution: str
     months: tuple[str, ...]
     date: str
+    to_play: str
     night: str
     day: str
     letters: str
@@ -185,6 +186,7 @@ ENGLISH = Wording(
         "December",
     ),
     date="{day} {month} {year}",
+    to_play="Left and right play the moves, Escape comes back to the diagram.",
     night="Night",
     day="Day",
     letters="KQRBN",
@@ -263,6 +265,7 @@ GERMAN = Wording(
         "Dezember",
     ),
     date="{day}. {month} {year}",
+    to_play="Links und rechts spielen die Züge nach, Escape kehrt zum Diagramm zurück.",
     night="Nacht",
     day="Tag",
     letters="KDTLS",
@@ -341,6 +344,7 @@ SPANISH = Wording(
         "diciembre",
     ),
     date="{day} de {month} de {year}",
+    to_play="Izquierda y derecha recorren las jugadas, Escape vuelve al diagrama.",
     night="Noche",
     day="Día",
     letters="RDTAC",
@@ -419,6 +423,7 @@ FRENCH = Wording(
         "décembre",
     ),
     date="{day} {month} {year}",
+    to_play="Gauche et droite font défiler les coups, Échap revient au diagramme.",
     night="Nuit",
     day="Jour",
     letters="RDTFC",

@@ -274,6 +274,7 @@ def test_nothing_hostile_gets_in(text: str) -> None:
             "code",
             "pre",
             "ul",
+            "ol",
             "li",
             "circle",
             "strong",
