@@ -1,6 +1,6 @@
 """How long the map takes: choosing and laying out its places on graphs of 50 to 50,000 positions, and moving it in a browser.
 
-    python benches/bench_map.py [--browser]
+    python benches/bench_map.py [--browser] [POSITIONS ...]
 
 The graphs are grown from invented games, in which each side takes one of a few moves, the first far more often than the
 second, as in practice; so lines run together, part and meet. The peer, in the same run, is Sugiyama's layout of the same chart
@@ -10,10 +10,14 @@ task that the browser tells of is printed: more than 50 ms at once is felt.
 
 from __future__ import annotations
 
+import contextlib
+import io
 import random
 import shutil
+import socket
 import sys
 import tempfile
+import threading
 import time
 from pathlib import Path
 from typing import Any
@@ -21,6 +25,7 @@ from typing import Any
 from variorum.base.settings import UserSettings
 from variorum.board import Line, Position
 from variorum.build.opened import OpenEdition
+from variorum.cli import main as cli
 from variorum.desk.pages.map_asked import MapAsked
 from variorum.desk.pages.map_sheet import draw_map
 from variorum.edition import load_edition, new_edition
@@ -56,9 +61,8 @@ def edition_of(positions: int, folder: Path) -> OpenEdition:
             f'[Event "invented"]\n[Result "1/2-1/2"]\n\n{Line(line.start, tuple(moves)).san()} 1/2-1/2\n'
         )
     (folder / "sources" / "invented.pgn").write_text("\n".join(games), encoding="utf-8")
-    from variorum.cli import main
-
-    assert main(["sift", str(folder)]) == 0
+    with contextlib.redirect_stdout(io.StringIO()):
+        assert cli(["sift", str(folder)]) == 0
     edition, _ = load_edition(folder)
     assert edition is not None
     return OpenEdition(edition, UserSettings())
@@ -93,8 +97,6 @@ def peer(places: int, opened: OpenEdition) -> float:
 
 def longest_task(folder: Path, places: int) -> tuple[float, int, float]:
     """Milliseconds of the longest task while the sheet is moved, how many took over 50 ms, and seconds until it could be used."""
-    import threading
-
     import uvicorn
     from playwright.sync_api import sync_playwright
 
@@ -103,8 +105,6 @@ def longest_task(folder: Path, places: int) -> tuple[float, int, float]:
 
     shelf = Shelf()
     name = shelf.add(folder).name
-    import socket
-
     with socket.create_server(("127.0.0.1", 0)) as listener, sync_playwright() as playwright:
         host = f"127.0.0.1:{listener.getsockname()[1]}"
         app = make_app(hosts=frozenset({host}), shelf_list=shelf)
@@ -125,7 +125,7 @@ def longest_task(folder: Path, places: int) -> tuple[float, int, float]:
             "window.long = []; new PerformanceObserver(list => window.long.push(...list.getEntries().map(one => one.duration)))"
             ".observe({ type: 'longtask' })"
         )
-        box = page.locator("#map").bounding_box()
+        box = page.locator("#sheet").bounding_box()
         assert box is not None
         middle = box["x"] + box["width"] / 2, box["y"] + min(box["height"], 700) / 2
         page.mouse.move(*middle)
@@ -150,7 +150,7 @@ def longest_task(folder: Path, places: int) -> tuple[float, int, float]:
 
 def main() -> None:
     """Print one row for each size."""
-    for size in SIZES:
+    for size in [int(word) for word in sys.argv[1:] if word.isdigit()] or SIZES:
         with tempfile.TemporaryDirectory() as folder:
             place = Path(folder) / "edition"
             opened = edition_of(size, place)

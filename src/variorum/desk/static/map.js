@@ -10,6 +10,8 @@ let view = null;
 /** @type {import('./mapdraw.js').Sheet | null} */
 let sheet = null;
 let next = -1, turn = 0, pending = '';
+/** @type {Element | null} whose lines are brought out */
+let lit = null;
 
 const svg = () => /** @type {SVGSVGElement} */ (/** @type {unknown} */ (document.getElementById('map')));
 const node = (/** @type {number} */ number) => /** @type {SVGElement | null} */ (svg().querySelector(`.node[data-id="${number}"]`));
@@ -18,7 +20,7 @@ const flow = (/** @type {number} */ index) => /** @type {SVGElement | null} */ (
 /** Draw what the page brought. */
 function begin() {
   view?.close();
-  view = null; next = -1;
+  view = null; next = -1; lit = null;
   const box = document.getElementById('sheet');
   if (!box) { sheet = null; return; }
   sheet = /** @type {import('./mapdraw.js').Sheet} */ (JSON.parse(box.dataset.sheet ?? ''));
@@ -34,8 +36,7 @@ function begin() {
 
 /** Go to another state of the map without leaving the page. @param {string} address @param {boolean} [back] the browser went there itself */
 async function go(address, back = false) {
-  const url = new URL(address, location.href), focused = document.activeElement;
-  const had = focused instanceof SVGElement ? { id: focused.dataset.id, from: focused.dataset.from, to: focused.dataset.to } : null, field = focused?.id;
+  const url = new URL(address, location.href);
   const mine = ++turn;
   pending = address;
   const answer = await made(`${url.pathname}/sheet${url.search}`, announce);
@@ -44,15 +45,22 @@ async function go(address, back = false) {
   if (mine !== turn) return;
   pending = '';
   if (!answer.ok) { location.assign(url); return; }
+  const focused = document.activeElement, field = focused?.id;
+  const had = focused instanceof SVGElement ? { id: focused.dataset.id, from: focused.dataset.from, to: focused.dataset.to } : null;
+  // What is being typed meanwhile stays.
+  const typed = field === 'find' ? /** @type {HTMLInputElement} */ (focused).value : null;
   const before = view && { scale: view.scale, x: view.x, y: view.y }, old = sheet;
   body.replaceChildren(...new DOMParser().parseFromString(text, 'text/html').body.childNodes);
   if (!back) history.pushState(null, '', url);
   begin();
   if (view && before && sheet) { view.scale = before.scale; view.x = before.x; view.y = before.y; view.fit(); }
+  const found = sheet?.places.find(one => one.found);
+  if (found) view?.see(found.x, found.y);
   const key = (/** @type {string | undefined} */ number) => old?.places.find(one => String(one.number) === number)?.href;
   const again = had && sheet?.places.find(one => one.href === key(had.id ?? had.from));
   if (again) focus(node(again.number));
   else if (field) document.getElementById(field)?.focus();
+  if (typed !== null) /** @type {HTMLInputElement} */ (document.getElementById('find')).value = typed;
   announce(document.querySelector('#found p')?.textContent ?? `${sheet?.places.filter(one => one.kind !== 'end').length ?? 0} places are drawn`);
 }
 
@@ -99,6 +107,8 @@ function lift(target) {
   if (!sheet || !document.getElementById('map')) return;
   const mark = /** @type {SVGElement | null} */ (target instanceof Element ? target.closest('#map .node, #map .flow, tr[data-place], li[data-place]') : null);
   const number = mark?.dataset.id ?? mark?.dataset.place, index = mark?.dataset.flow;
+  if (mark === lit || view?.dragged) return;
+  lit = mark;
   const lifted = number !== undefined ? upstream(sheet, Number(number)) : new Set(index === undefined ? [] : [Number(index)]);
   svg().querySelectorAll('.flow').forEach((one, at) => one.classList.toggle('lift', lifted.has(at)));
 }

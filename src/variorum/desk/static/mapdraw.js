@@ -65,10 +65,11 @@ export function draw(svg, sheet) {
   const piles = (/** @type {'start' | 'end'} */ side) => new Map(places.map(one => [one.number, pile(flows.filter(flow => flow[side] === one.number))]));
   const outs = piles('start'), ins = piles('end');
   svg.replaceChildren();
-  const paper = /** @type {SVGGElement} */ (add('g', { class: 'paper' }, svg));
+  svg.setAttribute('viewBox', `0 0 ${sheet.width} ${sheet.height}`);
+  svg.setAttribute('width', String(sheet.width)); svg.setAttribute('height', String(sheet.height));
   flows.forEach((flow, number) => {
     const a = place(flow.start), b = place(flow.end), at = course(flow, a, b, outs.get(a.number)?.get(flow) ?? 0, ins.get(b.number)?.get(flow) ?? 0);
-    const group = add(flow.unfold ? 'a' : 'g', { class: `flow${b.kind === 'end' ? ' open' : ''}`, 'data-flow': number, 'data-from': a.number, 'data-to': b.number, tabindex: -1, 'aria-label': flow.unfold ? `${flow.label}; Enter unfolds it` : flow.label, ...(flow.unfold ? { href: flow.unfold, 'data-map': '' } : { role: 'img' }) }, paper);
+    const group = add(flow.unfold ? 'a' : 'g', { class: `flow${b.kind === 'end' ? ' open' : ''}`, 'data-flow': number, 'data-from': a.number, 'data-to': b.number, tabindex: -1, 'aria-label': flow.unfold ? `${flow.label}; Enter unfolds it` : flow.label, ...(flow.unfold ? { href: flow.unfold, 'data-map': '' } : { role: 'img' }) }, svg);
     add('path', { class: 'touch', d: `M${at.from} ${flow.level}H${Math.max(at.to, at.from + 1)}` }, group);
     if (at.others) add('path', { class: 'g', d: at.others }, group);
     if (at.own) add('path', { class: 'g own', d: at.own }, group);
@@ -79,14 +80,13 @@ export function draw(svg, sheet) {
   });
   for (const one of places) {
     if (one.kind === 'end') continue;
-    const link = add('a', { class: `node ${one.kind}${one.found ? ' here' : ''}`, href: one.href, 'data-id': one.number, tabindex: -1, 'aria-label': one.label }, paper);
+    const link = add('a', { class: `node ${one.kind}${one.found ? ' here' : ''}`, href: one.href, 'data-id': one.number, tabindex: -1, 'aria-label': one.label }, svg);
     const confluence = one.kind === 'confluence';
     add('circle', { cx: one.x, cy: one.y, r: one.radius, class: 'ring' }, link);
     if (confluence) add('circle', { cx: one.x, cy: one.y, r: one.radius - 4, class: 'ring' }, link);
     if (one.sig) add('text', { x: one.x, y: one.y + (confluence ? 6 : 5), class: 'sig', 'text-anchor': 'middle' }, link, one.sig);
     words(one, link);
   }
-  return paper;
 }
 
 /** Which flows lead to a place, all the way from where the map begins. @param {Sheet} sheet @param {number} number */

@@ -6,17 +6,18 @@ export class View {
   /** @param {HTMLElement} box @param {SVGSVGElement} svg @param {{ width: number, height: number }} sheet */
   constructor(box, svg, sheet) {
     this.box = box; this.svg = svg; this.sheet = sheet;
-    this.scale = 1; this.x = 0; this.y = 0; this.asked = false;
+    this.scale = 1; this.x = 0; this.y = 0; this.asked = this.dragged = false;
+    this.rest = 0;
     /** @type {Map<number, { x: number, y: number }>} */
     this.fingers = new Map();
     this.watch = new ResizeObserver(() => { this.fit(); });
     this.watch.observe(box);
-    svg.addEventListener('pointerdown', event => this.down(event));
-    svg.addEventListener('pointermove', event => this.moved(event));
-    for (const kind of ['pointerup', 'pointercancel']) svg.addEventListener(kind, event => this.up(/** @type {PointerEvent} */ (event)));
+    box.addEventListener('pointerdown', event => this.down(event));
+    box.addEventListener('pointermove', event => this.moved(event));
+    for (const kind of ['pointerup', 'pointercancel']) box.addEventListener(kind, event => this.up(/** @type {PointerEvent} */ (event)));
     // A drag that ends on a link is no press on it.
-    svg.addEventListener('click', event => { if (this.dragged) { event.preventDefault(); event.stopPropagation(); this.dragged = false; } }, true);
-    svg.addEventListener('dragstart', event => event.preventDefault());
+    box.addEventListener('click', event => { if (this.dragged) { event.preventDefault(); event.stopPropagation(); this.dragged = false; } }, true);
+    box.addEventListener('dragstart', event => event.preventDefault());
     box.addEventListener('wheel', event => {
       if (event.ctrlKey || event.metaKey) { event.preventDefault(); this.zoom(Math.exp(-event.deltaY / 300), ...this.point(event)); }
       else if (event.shiftKey || Math.abs(event.deltaX) > Math.abs(event.deltaY)) { event.preventDefault(); this.move(-(event.deltaX || event.deltaY), 0); }
@@ -33,7 +34,6 @@ export class View {
     this.wide = wide;
     if (!this.begun) { this.begun = true; const fits = wide / this.sheet.width; this.scale = fits < 1 && fits > SMALLEST ? fits : 1; }
     this.tall();
-    this.svg.setAttribute('width', String(wide));
     this.least = Math.min(1, wide / this.sheet.width, (this.high ?? 0) / this.sheet.height) * .9;
     this.move(0, 0);
   }
@@ -41,7 +41,7 @@ export class View {
   /** As high as what is drawn, within the window. */
   tall() {
     this.high = Math.min(Math.max(this.sheet.height * Math.min(1, this.scale), 200), Math.max(360, innerHeight * .8));
-    this.svg.setAttribute('height', String(Math.round(this.high)));
+    this.box.style.height = `${Math.round(this.high)}px`;
   }
 
   /** @param {number} dx @param {number} dy */
@@ -55,8 +55,12 @@ export class View {
 
   show() {
     this.asked = false;
-    this.svg.firstElementChild?.setAttribute('transform', `translate(${this.x.toFixed(1)} ${this.y.toFixed(1)}) scale(${this.scale.toFixed(4)})`);
+    // The drawn sheet is moved as a picture; at rest it is drawn anew, sharp at its size.
+    this.svg.style.willChange = 'transform';
+    this.svg.style.transform = `translate(${this.x.toFixed(1)}px, ${this.y.toFixed(1)}px) scale(${this.scale.toFixed(4)})`;
     this.svg.classList.toggle('far', this.scale < FAR);
+    clearTimeout(this.rest);
+    this.rest = setTimeout(() => { this.svg.style.willChange = ''; }, 200);
   }
 
   /** @param {number} by @param {number} [x] @param {number} [y] around which point of the window of the map */
@@ -81,7 +85,7 @@ export class View {
   }
 
   /** @param {MouseEvent} event @returns {[number, number]} */
-  point(event) { const at = this.svg.getBoundingClientRect(); return [event.clientX - at.left, event.clientY - at.top]; }
+  point(event) { const at = this.box.getBoundingClientRect(); return [event.clientX - at.left, event.clientY - at.top]; }
 
   /** @param {PointerEvent} event */
   down(event) {
@@ -99,19 +103,19 @@ export class View {
     if (other) {
       const apart = (/** @type {{ x: number, y: number }} */ one) => Math.hypot(one.x - other.x, one.y - other.y);
       this.dragged = true;
-      const at = this.svg.getBoundingClientRect();
+      const at = this.box.getBoundingClientRect();
       this.zoom(apart(now) / Math.max(1, apart(before)), (now.x + other.x) / 2 - at.left, (now.y + other.y) / 2 - at.top);
       return;
     }
     this.way = (this.way ?? 0) + Math.abs(now.x - before.x) + Math.abs(now.y - before.y);
     if (this.way < 6) return;
-    if (!this.dragged) { this.dragged = true; this.svg.setPointerCapture(event.pointerId); this.svg.classList.add('held'); }
+    if (!this.dragged) { this.dragged = true; this.box.setPointerCapture(event.pointerId); this.box.classList.add('held'); }
     this.move(now.x - before.x, now.y - before.y);
   }
 
   /** @param {PointerEvent} event */
   up(event) {
     this.fingers.delete(event.pointerId);
-    if (!this.fingers.size) this.svg.classList.remove('held');
+    if (!this.fingers.size) this.box.classList.remove('held');
   }
 }
