@@ -2,7 +2,7 @@
 
     python benches/make_collection.py C.pgn --games 200000 --seed 8 --dirt 5
     python benches/load_desk.py make EDITION C.pgn [MORE.pgn]
-    python benches/load_desk.py run EDITION [--positions 500] [--seed 1]
+    python benches/load_desk.py run EDITION [--positions 500] [--seed 1] [--more LATER.pgn]
 
 `make` sifts the collection into an edition whose root is the start position and writes an invented manuscript, digest and
 verdicts for it. `run` serves a copy of it by a desk in a process of its own and asks for positions reached in games (any ply of a
@@ -193,7 +193,7 @@ class Times:
         print(f"  {what:34}{len(taken):5}{p50:10.1f}{p95:10.1f}{max(taken):10.1f}{ratio}", flush=True)
 
 
-def run(folder: Path, home: Path, positions: int, seed: int) -> None:
+def run(folder: Path, home: Path, positions: int, seed: int, more: Path | None) -> None:
     """All phases in one run; the desk is begun anew for what is to be cold."""
     from variorum.store import open_store
 
@@ -221,7 +221,8 @@ def run(folder: Path, home: Path, positions: int, seed: int) -> None:
         times.tell("position, the first of all", [_first_paint(desk, alone[0])])
         times.tell("map, until it is drawn", [desk.until_made("map")])
         times.tell("map, again", [desk.page("map")[0] for _ in range(20)])
-        _more_games(folder, 30_000)
+        if more is not None:
+            shutil.copy(more, folder / "sources")
         desk.post(f"/e/{desk.name}/begin/sift")
         desk.post(f"/e/{desk.name}/begin/build")
         times = Times("While games are brought in and a build asks and writes", desk)
@@ -244,7 +245,7 @@ def _asked(page: str, places: list[str]) -> list[dict[str, str]]:
     if page == "contrast":
         return [{"at": one, "with": other} for one, other in itertools.pairwise(places[:21])]
     if page == "plans":
-        return [{"at": "start"}, {"at": "1.e4"}, *({"at": at} for at in places[:5])]
+        return [{"at": at} for at in places[:5]]
     return [{}]
 
 
@@ -262,13 +263,6 @@ def _places(folder: Path, store: Any, rng: random.Random, count: int) -> Iterato
             line = line_to(rng.choice(rng.choice(manuscript.games).nodes))
         played = Line(line.start, line.moves[: rng.randrange(0, len(line.moves) + 1)])
         yield played.san() if played.moves else "start"
-
-
-def _more_games(folder: Path, count: int) -> None:
-    """Another source: games of the first one under other names."""
-    first = sorted((folder / "sources").glob("*.pgn"))[0]
-    text = "".join(itertools.islice(first.open(encoding="utf-8", errors="replace"), 25 * count))
-    (folder / "sources" / "again.pgn").write_text(text.replace('[White "', '[White "Van '), encoding="utf-8")
 
 
 def _numbers(folder: Path, store: Any) -> str:
@@ -292,6 +286,7 @@ def main() -> None:
     running.add_argument("edition", type=Path)
     running.add_argument("--positions", type=int, default=500)
     running.add_argument("--seed", type=int, default=1)
+    running.add_argument("--more", type=Path, help="games that are brought in while pages are asked for")
     given = parser.parse_args()
     if given.command == "make":
         make(given.edition, given.collections)
@@ -299,7 +294,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "edition"
         shutil.copytree(given.edition, copy)
-        run(copy, Path(folder) / "home", given.positions, given.seed)
+        run(copy, Path(folder) / "home", given.positions, given.seed, given.more)
 
 
 if __name__ == "__main__":

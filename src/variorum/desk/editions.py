@@ -23,6 +23,7 @@ _QUICK: Final = 0.5
 """Seconds: a graph that is grown more quickly is grown anew with each change of a file; another in the background, as often as `_PATIENCE` says."""
 _FEW_GAMES: Final = 10_000
 _PATIENCE: Final = 20.0
+_GAMES_A_SECOND: Final = 1_000
 """Of the time, less than the twentieth part goes into growing a graph anew while files keep changing."""
 
 Stamp = tuple[FileStamp | int | None, ...]
@@ -38,23 +39,20 @@ class _View:
         self.files: Stamp = ()
         self.stamp: Stamp = ()
         self.opened: OpenEdition | None = None
-        self.seconds = self.since = 0.0
+        self.since = 0.0
+        self.pause = 0.0
+        """Seconds after which it may be grown anew in the background; 0 where that takes no time."""
+        self.growing = False
 
     def is_current(self, folder: Path) -> bool:
         """Whether no file changed since it was renewed."""
         opened = self.opened
         return opened is not None and self.files == _files(folder, opened.edition.store_folder(opened.user))
 
-    @property
-    def is_quick(self) -> bool:
-        """Whether its graph is grown in no time; a large one that was kept was opened in no time too."""
-        store = None if self.opened is None else self.opened.store
-        return self.seconds < _QUICK and (store is None or store.count < _FEW_GAMES)
-
     def take(self, other: _View) -> None:
         """Become another view of the same edition."""
         self.files, self.stamp, self.opened = other.files, other.stamp, other.opened
-        self.seconds, self.since = other.seconds, other.since
+        self.pause, self.since = other.pause, other.since
 
     def renew(self, folder: Path, progress: Progress | None = None) -> OpenEdition:
         """Open the edition, or have it as it is now."""
@@ -106,9 +104,9 @@ class Editions:
         reading, grown = self._of(name)
         with self.reading(name):
             now = reading.stamp
-        if grown.opened is None or (now != grown.stamp and grown.is_quick):
+        if grown.opened is None or (now != grown.stamp and not grown.pause):
             return now
-        if now != grown.stamp and time.monotonic() - grown.since > _PATIENCE * grown.seconds:
+        if now != grown.stamp and time.monotonic() - grown.since > grown.pause:
             self._grow_anew(name, grown)
         return grown.stamp
 
@@ -141,16 +139,22 @@ class Editions:
 
     def _grow_anew(self, name: str, old: _View) -> None:
         """Grow an edition's graph in the background; what is known serves until it is there."""
-        old.since = time.monotonic()
+        with self._lock:
+            if old.growing:
+                return
+            old.growing = True
         folder = self._shelf.get(name).folder
 
         def grow() -> None:
-            with suppress(VariorumError):
-                fresh = _View(old.pool)
-                fresh.opened = old.opened
-                _grow(fresh, folder)
-                with old.lock:
-                    old.take(fresh)
+            try:
+                with suppress(VariorumError):
+                    fresh = _View(old.pool)
+                    fresh.opened = old.opened
+                    _grow(fresh, folder)
+                    with old.lock:
+                        old.take(fresh)
+            finally:
+                old.since, old.growing = time.monotonic(), False
 
         threading.Thread(target=grow, name=f"growing of {name}", daemon=True).start()
 
@@ -184,7 +188,13 @@ def _grow(view: _View, folder: Path, progress: Progress | None = None) -> None:
     fresh = view.renew(folder, progress)
     assert fresh.tell.graph is fresh.graph
     view.since = time.monotonic()
-    view.seconds = view.since - began
+    taken = view.since - began
+    games = (
+        0 if fresh.store is None else fresh.store.count
+    )  # a large graph that was kept is opened in no time too
+    view.pause = (
+        0.0 if taken < _QUICK and games < _FEW_GAMES else max(_PATIENCE * taken, games / _GAMES_A_SECOND)
+    )
 
 
 def _load(folder: Path) -> tuple[Edition, UserSettings]:

@@ -6,6 +6,7 @@ import copy
 import enum
 import threading
 import time
+from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -36,6 +37,8 @@ from variorum.store.steps import StepRecord
 __all__ = ["Mode", "Store", "open_store"]
 
 _EVERYTHING = Filter()
+_SNAPSHOTS = 3
+"""So many are remembered: who began to read in one goes on in it while others see a newer one."""
 _DEAR, _DEAR_KEPT = 5_000, 1_000
 """What is said of a position with so many games is remembered, of so many positions."""
 
@@ -62,7 +65,7 @@ def open_store(folder: Path, *, mode: Mode = Mode.READ) -> Store:
 class _Seen:
     """What was found in one snapshot and is asked for again: the position looked at last, those with many games, the balance, the doubles where they are few."""
 
-    def __init__(self, snapshot: Snapshot | None = None) -> None:
+    def __init__(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
         self.asked: tuple[Position, Filter] | None = None
         self.found: Found | None = None
@@ -84,7 +87,7 @@ class Store:
         self._mutex = threading.RLock()
         self._intake: Intake | None = None
         self._snapshot: Snapshot | None = None
-        self._seen = _Seen()
+        self._seen: OrderedDict[int, _Seen] = OrderedDict()
         self._closed = False
         with store_faults(folder):
             opened = open_to_write if mode is Mode.WRITE else open_to_read
@@ -443,9 +446,11 @@ class Store:
 
     def _seen_of(self, snapshot: Snapshot) -> _Seen:
         """What was found in this snapshot so far."""
-        if self._seen.snapshot is not snapshot:
-            self._seen = _Seen(snapshot)
-        return self._seen
+        if (known := self._seen.get(id(snapshot))) is None:
+            known = self._seen[id(snapshot)] = _Seen(snapshot)
+            if len(self._seen) > _SNAPSHOTS:
+                self._seen.popitem(last=False)
+        return known
 
     def _found(self, position: Position, wanted: Filter, snapshot: Snapshot) -> Found:
         seen, asked = self._seen_of(snapshot), (position, wanted)

@@ -78,15 +78,15 @@ def test_a_graph_that_takes_long_serves_until_the_next_one_is_grown(
     import variorum.desk.editions as module
 
     monkeypatch.setattr(module, "_QUICK", -1.0)
+    monkeypatch.setattr(module, "_PATIENCE", 1e9)
     editions: Editions = desk.client.app.state.editions  # type: ignore[attr-defined]
     first, stamp = editions.grown(desk.name)
-    monkeypatch.setattr(module, "_PATIENCE", 1e9)
     bring_in(desk.edition, 1)
     assert editions.grown(desk.name) == (first, stamp)
     with editions.reading(desk.name) as opened:
         assert opened.store is not None
         assert opened.store.count == 3
-    monkeypatch.setattr(module, "_PATIENCE", 0.0)
+    editions._of(desk.name)[1].pause = 1e-9
     while editions.stamp(desk.name) == stamp:
         time.sleep(0.01)  # it is grown in the background
     assert editions.grown(desk.name)[0].graph.node_counts.games.sum() > first.graph.node_counts.games.sum()
