@@ -50,7 +50,7 @@ def plans_page(request: Request, sent: Any) -> Response:
         place = resolve_place(edition, at) if at else (*edition.names.values(), *edition.roots)[0]
         other = resolve_place(edition, against) if against else None
         called = name_of(edition, place)
-        report, _ = plans_from(opened, place, PlanWishes(against=other))
+        report = None if opened.store is None else plans_from(opened, place, PlanWishes(against=other))[0]
     return page(
         "plans.html.j2",
         **frame(request, "plans", f"Plans from {called}" if called else "Plans"),
@@ -60,7 +60,7 @@ def plans_page(request: Request, sent: Any) -> Response:
         against=against,
         places=places,
         mover=place.position.turn.value.capitalize(),
-        bodies=[(body, grouped_plans(body)) for body in report.bodies],
+        bodies=[(body, grouped_plans(body)) for body in report.bodies] if report else [],
         position=address(name, "position", at=at or called),
     )
 

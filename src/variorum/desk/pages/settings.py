@@ -252,7 +252,8 @@ def _setting(field: Field, kind: Type, meaning: str, value: Any, key: str) -> Se
             form = "number"
         case LiteralType():
             form = "choice"
-            choices = tuple((str(one), _CHOICES.get(str(one), str(one))) for one in kind.values)
+            given = sorted(map(str, kind.values), key=list(_CHOICES).index)
+            choices = tuple((one, _CHOICES[one]) for one in given)
         case VarTupleType():
             form = "list"
         case DictType():
