@@ -78,6 +78,8 @@ def _word(word: str) -> str:
     number, dots, move = word.partition("...")
     if dots and number.isdigit():
         return f"{number}…{_move(move)}"
+    if dots and not number:
+        return f"…{_move(move)}"
     number, dot, move = word.partition(".")
     if dot and number.isdigit():
         return f"{number}\u00a0{_move(move)}"

@@ -87,7 +87,7 @@ It [is an isolani]{.claim kind=structure at="tabiya dxc4 7.Bxc4" says="isolated 
 [it is none]{.claim kind=structure at="tabiya" says="isolated queen’s pawn"}. It is
 [White's]{.claim kind=structure at="tabiya" says="panov tension (White's)"}, not
 [Black's]{.claim kind=structure at="tabiya" says="Panov tension (Black's)"}, and
-[nothing]{.claim kind=structure at="1.e4" says="Carlsbad"} at first.
+[nothing]{.claim kind=structure at="tabiya dxc4" says="Carlsbad"} in between.
 """
 
 

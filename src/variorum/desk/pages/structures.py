@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import groupby
 from typing import Any
 
@@ -16,7 +17,7 @@ from variorum.edition import resolve_place
 
 __all__ = ["structures_page"]
 
-_STEPS, _LEAVES = 30, 40
+_STEPS, _LEAVES, _DRAWN = 30, 40, 6
 
 
 def structures_page(request: Request, sent: Any) -> Response:
@@ -35,9 +36,17 @@ def structures_page(request: Request, sent: Any) -> Response:
         "structures.html.j2",
         **frame(request, "structures", "Structures"),
         report=report,
+        drawn=[one for one in report.structures if one.name][:_DRAWN],
+        pawns=_pawns,
         at=at,
         places=places,
         steps=by_start,
         leaves=[(name, list(some)) for name, some in groupby(leaves, key=lambda leaf: leaf.structure)],
         link=lambda line: address(request.path_params["name"], "position", at=line),
     )
+
+
+def _pawns(fen: str) -> str:
+    """The pawns of a position alone."""
+    rows = re.sub(r"[KQRBNkqrbn]", "1", fen.split()[0])
+    return re.sub(r"[1-8]{2,}", lambda empty: str(sum(map(int, empty[0]))), rows)
