@@ -87,12 +87,16 @@ It [is an isolani]{.claim kind=structure at="tabiya dxc4 7.Bxc4" says="isolated 
 [it is none]{.claim kind=structure at="tabiya" says="isolated queen’s pawn"}. It is
 [White's]{.claim kind=structure at="tabiya" says="panov tension (White's)"}, not
 [Black's]{.claim kind=structure at="tabiya" says="Panov tension (Black's)"}, and
-[nothing]{.claim kind=structure at="tabiya dxc4" says="Carlsbad"} in between.
+[nothing]{.claim kind=structure at="1.e4" says="Carlsbad"} at first.
 """
 
 
 def test_claims_of_a_structure_are_checked(folder: Path, check_json: Callable[..., Any]) -> None:
     (folder / "digest.md").write_text(CLAIMS, encoding="utf-8")
+    file = folder / "edition.toml"
+    file.write_text(
+        file.read_text(encoding="utf-8").replace("[names]", 'first = "1.e4"\n[names]'), encoding="utf-8"
+    )
     found = check_json(["check", str(folder)], code=1)["claims"]
     assert {one["says"]: (one["standing"], one["remark"]) for one in found} == {
         "is an isolani (isolated queen's pawn)": ("holds", "it has: isolated queen's pawn (White's)"),
