@@ -57,6 +57,21 @@ def test_the_line_against_a_claim_is_played_through_by_keyboard(edition: str, br
     assert "/position?at=" in page.url
 
 
+def test_a_claim_of_the_digest_leads_to_its_line(edition: str, browser_page: Page, tmp_path: Path) -> None:
+    lines = [
+        *(f"Line {number}.\n" for number in range(40)),
+        '[Level]{.claim kind=score at="qgd" says="level"}',
+    ]
+    (tmp_path / "qgd" / "digest.md").write_text("\n".join(lines) + "\n")
+    page = browser_page
+    page.goto(f"{edition}/claims?in=digest.md")
+    page.get_by_role("link", name="digest, line 81").click()
+    editor = page.get_by_label("digest.md", exact=True)
+    expect(editor).to_be_focused()
+    before = editor.evaluate("field => field.value.slice(0, field.selectionStart)")
+    assert before.count("\n") == 80
+
+
 def test_a_note_that_is_put_away_stays_away(edition: str, browser_page: Page) -> None:
     page = browser_page
     page.goto(f"{edition}/claims")

@@ -200,3 +200,7 @@ document.addEventListener('variorum-done', async event => {
 completion(editor, mirror, `${at}/complete`);
 cited(editor, put);
 show();
+
+/* Another page leads to a sentence. */
+const leadsTo = Number(new URLSearchParams(location.search).get('line'));
+if (leadsTo > 0) goTo(leadsTo);
