@@ -139,6 +139,16 @@ def test_the_sheet_is_moved_and_drawn_nearer(map_page: Page) -> None:
     page.mouse.move(box["x"] + 300, box["y"] + 30, steps=5)
     page.mouse.up()
     expect(paper).not_to_have_attribute("style", before or "")
+    page.get_by_role("button", name="Whole").click()
+    pinch = """([first, second]) => {
+        const box = document.getElementById('sheet'), at = box.getBoundingClientRect();
+        const finger = (kind, id, x) => box.dispatchEvent(new PointerEvent(kind, { pointerId: id, pointerType: 'touch', clientX: at.x + x, clientY: at.y + 60, bubbles: true }));
+        finger('pointerdown', 1, 300); finger('pointerdown', 2, first);
+        finger('pointermove', 2, second);
+        finger('pointerup', 1, 300); finger('pointerup', 2, second);
+    }"""
+    page.evaluate(pinch, [400, 460])  # two fingers go from 100 to 160 pixels apart
+    expect(paper).to_have_attribute("style", re.compile(r"scale\(1\.6"))
     assert "/map" in page.url  # a drag that ends on a place opens nothing
 
 
