@@ -99,7 +99,7 @@ CODES: Final[Mapping[str, Mapping[str, str]]] = {
         "claim-kind": "There is no such kind of claim. The words are printed, nothing is checked.",
         "claim-attribute": "A claim lacks an attribute, has one it does not take, or says what its kind has no word for.",
         "claim-place": "The place of a claim is not known. The words are printed, nothing is checked.",
-        "off-graph": "No line of manuscript or games leads to the position of a diagram, fact or claim from a root.",
+        "off-graph": "No line of manuscript or games leads from a root to the position of a diagram, a fact, or a claim that games decide.",
         "line-attribute": "A line has an attribute that it does not take. What was typed is printed.",
         "line-place": "The place of a line is not known. What was typed is printed.",
         "line-number": "No move of the line to the place has the number with which the words begin.",

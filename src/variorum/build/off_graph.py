@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 from variorum.base import Diagnostic, InputError, Severity
 from variorum.edition import Edition, resolve_place
@@ -20,10 +21,22 @@ def cited_places(digest: Digest) -> Iterator[tuple[str, Where]]:
             yield span.attributes["at"], span.where
 
 
+_COUNTED: Final = frozenset({"novelty", "popularity", "plan"})
+"""Kinds of claim that games decide. The others need no line to their place: rules decide them, or a voice that is asked."""
+
+
+def _graph_is_needed(digest: Digest) -> Iterator[tuple[str, Where]]:
+    yield from ((diagram.place, diagram.where) for diagram in digest.diagrams())
+    for span in digest.spans():
+        is_counted = span.kind is SpanKind.CLAIM and span.attributes.get("kind") in _COUNTED
+        if "at" in span.attributes and (span.kind is SpanKind.FACT or is_counted):
+            yield span.attributes["at"], span.where
+
+
 def off_graph(edition: Edition, digest: Digest | None, graph: Graph) -> list[Diagnostic]:
-    """A warning for each diagram, fact or claim at a position that is not on the graph: no figure will ever be found for it."""
+    """A warning for each diagram, each fact, and each claim that games decide, at a position that is not on the graph."""
     found = []
-    for text, where in () if digest is None else cited_places(digest):
+    for text, where in () if digest is None else _graph_is_needed(digest):
         try:
             position = resolve_place(edition, text).position
         except InputError:
