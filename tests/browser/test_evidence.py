@@ -57,6 +57,19 @@ def test_the_line_against_a_claim_is_played_through_by_keyboard(edition: str, br
     assert "/position?at=" in page.url
 
 
+def test_games_are_added_and_brought_in(edition: str, browser_page: Page) -> None:
+    page = browser_page
+    page.goto(f"{edition}/games")
+    text = GAME.replace("Orlo", "Brim") + GAME.replace("Orlo", "Cade")
+    page.get_by_label("PGN files").set_input_files(
+        {"name": "more.pgn", "mimeType": "application/x-chess-pgn", "buffer": text.encode()}
+    )
+    page.get_by_role("button", name="Add and bring in").click()
+    expect(page.locator("main")).to_contain_text("3 games that reach a root")
+    expect(page.locator(".files")).to_contain_text("sources/more.pgn")
+    expect(page.locator(".files")).not_to_contain_text("not brought in yet")
+
+
 def test_a_claim_of_the_digest_leads_to_its_line(edition: str, browser_page: Page, tmp_path: Path) -> None:
     lines = [
         *(f"Line {number}.\n" for number in range(40)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import threading
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
 from typing import Any, Final
 
 import anyio.to_thread
@@ -30,6 +30,7 @@ from variorum.desk.pages import (
     digest,
     drift,
     edition_map,
+    games,
     manuscript,
     orders,
     plans,
@@ -113,6 +114,8 @@ def make_app(
         Route("/e/{name}/playouts/plans", _answer(later(playouts.plans_part))),
         Route("/e/{name}/playouts/play", _answer(playouts.play), methods=["POST"]),
         Route("/e/{name}/playouts/game/{number:int}", _answer(playouts.game_part)),
+        Route("/e/{name}/games", _answer(games.games_page)),
+        Route("/e/{name}/games/add", _receiving(games.receive), methods=["POST"]),
         Route("/e/{name}/settings", _answer(settings.settings_page)),
         Route("/e/{name}/settings/change", _answer(settings.change), methods=["POST"]),
         Route("/e/{name}/settings/undo", _answer(settings.undo), methods=["POST"]),
@@ -179,15 +182,29 @@ def _answer(make: Page) -> Callable[[Request], Any]:
         except HTTPException:
             raise
         except Exception as failure:  # noqa: BLE001  no traceback reaches a user
-            told = in_words(failure)
-            status = 500 if isinstance(told, Defect) else 422
-            if request.method == "POST" or request.headers.get("accept", "").startswith("application/json"):
-                return JSONResponse(
-                    {"fault": str(told.message), "remedy": told.remedy or ""}, status_code=status
-                )
-            return _erratum(request, told, status)
+            return _failed(request, failure)
 
     return endpoint
+
+
+def _receiving(take: Callable[[Request], Awaitable[Response]]) -> Callable[[Request], Any]:
+    """Take in a file, as it comes; whatever goes wrong is told as an erratum."""
+
+    async def endpoint(request: Request) -> Response:
+        try:
+            return await take(request)
+        except Exception as failure:  # noqa: BLE001  no traceback reaches a user
+            return _failed(request, failure)
+
+    return endpoint
+
+
+def _failed(request: Request, failure: Exception) -> Response:
+    told = in_words(failure)
+    status = 500 if isinstance(told, Defect) else 422
+    if request.method == "POST" or request.headers.get("accept", "").startswith("application/json"):
+        return JSONResponse({"fault": str(told.message), "remedy": told.remedy or ""}, status_code=status)
+    return _erratum(request, told, status)
 
 
 async def _sent(request: Request) -> dict[str, Any]:

@@ -38,6 +38,10 @@ NOTES: Final = {
         "Your editions stand here, each with the position it begins with, what its last build turned, and the questions that you asked yourself.",
         "Open one, or make the first position of a new one on the board below.",
     ),
+    "games": Note(
+        "The files that your games come from. They are read and never changed; what reaches a root of the edition, by any order, is kept.",
+        "Add a PGN of your own and bring it in.",
+    ),
     "map": Note(
         "The lines of the edition fork and flow together again. The heavier a line, the more of the games go there; a double ring is reached by more than one move order.",
         "Walk along a line with the arrow keys; Enter opens a position.",

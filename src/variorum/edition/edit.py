@@ -15,8 +15,9 @@ from variorum.edition.edition import Edition, read_edition
 from variorum.edition.files import read_file
 from variorum.edition.folder import SETTINGS, place_to_write
 from variorum.edition.history import History
+from variorum.edition.settings import Kind
 
-__all__ = ["SettingValue", "change_setting", "change_settings", "name_place", "with_setting"]
+__all__ = ["SettingValue", "change_setting", "change_settings", "name_place", "say_source", "with_setting"]
 
 SettingValue = str | int | float | bool | list[str] | list[int]
 
@@ -52,17 +53,42 @@ def change_settings(edition: Edition, changes: Mapping[tuple[str, ...], SettingV
     source = read_file(path)
     for key_path, value in changes.items():
         source = with_setting(source, key_path, value, path=path)
+    done = [
+        f"{'take out' if value is None else 'set'} {'.'.join(key_path)}"
+        for key_path, value in changes.items()
+    ]
+    return _saved(edition, source, ", ".join(done))
+
+
+def say_source(edition: Edition, path: str, kind: Kind, voice: str = "") -> Edition:
+    """Say what a file of games is: a `[[sources]]` table at the end of `edition.toml`; the edition as it is then.
+
+    Raises:
+        InputError: The edition would have an error then (nothing is written), or the file cannot be written.
+        ChangedOutsideError: The file is not what it was when the edition was opened.
+    """
+    source = read_file(place_to_write(edition.path, SETTINGS))
+    newline = "\r\n" if b"\r\n" in source else "\n"
+    given = {"path": path, "kind": kind, "voice": voice}
+    lines = [
+        "",
+        "[[sources]]",
+        *(f"{key} = {_written(value)}" for key, value in given.items() if value),
+        "",
+    ]
+    before = b"" if source.endswith(b"\n") or not source else newline.encode()
+    return _saved(edition, source + before + newline.join(lines).encode(), f"say what {path} is")
+
+
+def _saved(edition: Edition, source: bytes, what: str) -> Edition:
+    """Write new settings, if the edition has no error with them."""
+    path = place_to_write(edition.path, SETTINGS)
     changed, faults = read_edition(path, source)
     errors = [fault for fault in faults if fault.severity is Severity.ERROR]
     if changed is None or errors:
         raise InputError(
             errors[0].message, remedy=errors[0].hint or "correct it; edition.toml was not changed"
         )
-    done = [
-        f"{'take out' if value is None else 'set'} {'.'.join(key_path)}"
-        for key_path, value in changes.items()
-    ]
-    what = ", ".join(done)
     History(path).save(source, expected_hash=edition.settings_hash, what=what)
     return changed
 

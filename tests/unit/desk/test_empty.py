@@ -11,6 +11,7 @@ from invented_desk import Desk
 from variorum.edition import new_edition
 
 NEXT = {
+    "games": "Add one below",
     "map": "Bring in the games",
     "position": "Make a move on the board",
     "orders": "Name one in the settings",

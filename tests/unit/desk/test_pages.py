@@ -22,6 +22,7 @@ PAGES = [
     "orders?at=qgd+3.Nc3+Nf6+4.Nf3",
     "claims",
     "drift",
+    "games",
     "settings",
     "playouts",
     "manuscript",

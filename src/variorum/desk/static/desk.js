@@ -65,7 +65,7 @@ function anew() {
 }
 
 /** Work that this page began may have ended before the page heard of it. @param {number} number */
-function begun(number) {
+export function begun(number) {
   if (states.get(number) === 'done') anew();
   else if (!states.has(number)) states.set(number, 'waiting');
 }

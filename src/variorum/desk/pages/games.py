@@ -1,0 +1,153 @@
+"""The page of games: the files under sources/, what they are and what was kept of them, and files added from the browser."""
+
+from __future__ import annotations
+
+import os
+import re
+import secrets
+from pathlib import Path
+from typing import Any, Final
+
+import anyio
+import anyio.to_thread
+import msgspec
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from variorum.base import InputError, UsageError
+from variorum.desk.moves import address
+from variorum.desk.pages.frame import edition_for, editions_of, frame
+from variorum.desk.render import page
+from variorum.edition import Edition
+from variorum.edition.edit import say_source
+from variorum.edition.folder import SOURCES
+from variorum.edition.settings import Kind
+from variorum.sources.collect import SUFFIXES
+from variorum.store import PLAYOUT
+
+__all__ = ["games_page", "receive"]
+
+_NAME: Final = re.compile(r"[^\W_](?:[\w .()+-]{0,118})")
+_MOST: Final = 16 << 30
+"""Bytes of one file."""
+_SHOWN: Final = 500
+_SPOKEN: Final = ("engine", "analysis")
+"""Kinds of games in which a voice speaks."""
+
+
+class FileRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A file of games: what it is, and what was kept of it, passed over and set aside when it was brought in (`None`: not yet)."""
+
+    name: str
+    kind: str
+    voice: str
+    size: int
+    kept: int | None
+    passed: int = 0
+    aside: int = 0
+
+
+def games_page(request: Request, sent: Any) -> Response:
+    """The files of games."""
+    del sent
+    name = request.path_params["name"]
+    with edition_for(request) as opened:
+        edition = opened.edition
+        store = opened.store
+        sifted = {} if store is None else {one.source: one for one in store.sources() if one.kind != PLAYOUT}
+        count = 0 if store is None else store.count
+        doubles = 0 if store is None else store.double_count
+    rows = []
+    files = _files(edition.path / SOURCES)
+    for file in files[:_SHOWN]:
+        inside = file.relative_to(edition.path).as_posix()
+        rule, record = edition.rule_for(file), sifted.get(inside)
+        done = record is not None and record.finished
+        rows.append(
+            FileRow(
+                name=inside,
+                kind=rule.kind,
+                voice=rule.voice,
+                size=file.stat().st_size,
+                kept=record.kept if record is not None and done else None,
+                passed=record.passed if record is not None else 0,
+                aside=record.aside if record is not None else 0,
+            )
+        )
+    return page(
+        "games.html.j2",
+        **frame(request, "games", "Games"),
+        rows=rows,
+        more=max(0, len(files) - _SHOWN),
+        count=count,
+        doubles=doubles,
+        folder=str(edition.path / SOURCES),
+        suffixes=",".join((*SUFFIXES, ".gz", ".zst", ".bz2")),
+        add_at=address(name, "games/add"),
+        work=address(name, "begin"),
+    )
+
+
+def _files(folder: Path) -> list[Path]:
+    return sorted(
+        file for file in folder.rglob("*") if file.name.lower().endswith(SUFFIXES) and file.is_file()
+    )
+
+
+async def receive(request: Request) -> Response:
+    """Take in a file of games as it comes, and say in the settings what it is; one that is there already is not written over."""
+    asked = request.query_params
+    name, kind, voice = asked.get("file", ""), asked.get("kind", "practice"), asked.get("voice", "").strip()
+    edition, _ = await anyio.to_thread.run_sync(editions_of(request).settings, request.path_params["name"])
+    target = _target(edition, name)
+    try:
+        what = msgspec.convert(kind, Kind)
+    except msgspec.ValidationError:
+        raise UsageError(f"games cannot be {kind!r}") from None
+    if kind in _SPOKEN and not voice:
+        raise UsageError("it is not said who speaks in these games", remedy="name the engine or the author")
+    part = target.with_name(f".{secrets.token_hex(6)}.part")
+    try:
+        size = await _write(request, part)
+        if not size:
+            raise InputError("the file is empty", path=name)
+        if os.path.lexists(target):
+            raise InputError("the file is there already", path=name, remedy="give it another name")
+        await anyio.to_thread.run_sync(part.rename, target)
+    except OSError as error:
+        raise InputError(f"the file cannot be written: {error.strerror}", path=name) from None
+    finally:
+        part.unlink(missing_ok=True)
+    rule = edition.rule_for(target)
+    if (rule.kind, rule.voice) != (kind, voice):
+        await anyio.to_thread.run_sync(say_source, edition, f"{SOURCES}/{name}", what, voice)
+    return JSONResponse({"size": size})
+
+
+def _target(edition: Edition, name: str) -> Path:
+    """Where a file of that name goes.
+
+    Raises:
+        InputError: The name cannot be used, or is there already.
+    """
+    if not _NAME.fullmatch(name) or not name.lower().endswith(SUFFIXES):
+        raise InputError(
+            f"{name!r} cannot be a file of games here",
+            remedy=f"letters, digits, spaces and . ( ) + -, with one of {', '.join(SUFFIXES)} at the end",
+        )
+    target = edition.place_to_write(SOURCES, name)
+    if os.path.lexists(target):
+        raise InputError("the file is there already", path=name, remedy="give it another name")
+    target.parent.mkdir(exist_ok=True)
+    return target
+
+
+async def _write(request: Request, part: Path) -> int:
+    size = 0
+    async with await anyio.open_file(part, "xb") as file:
+        async for chunk in request.stream():
+            size += len(chunk)
+            if size > _MOST:
+                raise InputError(f"the file has more than {_MOST >> 30} GB", remedy="divide it")
+            await file.write(chunk)
+    return size
