@@ -312,24 +312,24 @@ class Drawing:
         return self.asked.unfolding(_map(self.name), f"{start.key}-{end.key}")
 
     def _place_label(self, place: ChartPlace) -> str:
-        """A place in words, for those who do not see the sheet."""
+        """What else is said of a place to those who do not see the sheet, behind the words beside it."""
         value = self.value(place)
         ways = sum(flow.end == place.number for flow in self.chart.flows)
         said = [
-            self.marks.get(place.number, ""),
-            place.name or f"after {printed(place.line)}",
-            f"{value.voice} {_value(value)}" if value else "",
-            _games(place.games),
+            f"after {printed(place.line)}",
+            f"expected score for White by {value.voice}" if value else "",
             f"{ways} lines come together here" if ways > 1 else "",
         ]
         return ", ".join(filter(None, said))
 
     def _flow_label(self, flow: ChartFlow, moves: str) -> str:
+        """What else is said of a flow to those who do not see the sheet, behind its moves."""
         start, end = self.chart.places[flow.start], self.chart.places[flow.end]
         to = "" if end.kind == "end" else f" to {self.short(end)}"
+        whole = f", in full {moves}" if moves != _shortened(moves) else ""
         more = f", {_orders(flow.more)}" if flow.more else ""
         own = ", your main line" if flow.author else ""
-        return f"{moves}, from {self.short(start)}{to}, {flow.flow:.1f} % of the traffic{more}{own}"
+        return f"from {self.short(start)}{to}, {flow.flow:.1f} % of the traffic{more}{own}{whole}"
 
     def _concordance(self) -> tuple[Concord, ...]:
         found = []

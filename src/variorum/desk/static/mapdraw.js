@@ -49,6 +49,7 @@ function words(one, link) {
   const x = one.side === 'root' ? one.x - 14 : one.side === 'left' ? one.x - one.radius - 9 : one.x + (anchor === 'end' ? 8 : anchor === 'start' ? -8 : 0);
   const count = one.words.length, first = below ? one.y + over + 15 : one.side.startsWith('above') ? one.y - over - 6 - 16 * (count - 1) : one.y + 5 - 8 * (count - 1);
   one.words.forEach(([kind, text], line) => {
+    link.append(' ');
     const row = /** @type {Element} */ (add('text', { x, y: first + 16 * line, class: kind, 'text-anchor': anchor }, link));
     const [, sig, score, noise] = kind === 'value' ? /^(\S+) (.*?)( ± .*)?$/.exec(text) ?? [] : [];
     if (!score) { row.textContent = text; return; }
@@ -69,18 +70,20 @@ export function draw(svg, sheet) {
   svg.setAttribute('width', String(sheet.width)); svg.setAttribute('height', String(sheet.height));
   flows.forEach((flow, number) => {
     const a = place(flow.start), b = place(flow.end), at = course(flow, a, b, outs.get(a.number)?.get(flow) ?? 0, ins.get(b.number)?.get(flow) ?? 0);
-    const group = add(flow.unfold ? 'a' : 'g', { class: `flow${b.kind === 'end' ? ' open' : ''}`, 'data-flow': number, 'data-from': a.number, 'data-to': b.number, tabindex: -1, 'aria-label': flow.unfold ? `${flow.label}; Enter unfolds it` : flow.label, ...(flow.unfold ? { href: flow.unfold, 'data-map': '' } : { role: 'img' }) }, svg);
+    const label = `${[flow.up, flow.down].filter(Boolean).join(' ')}, ${flow.label}${flow.unfold ? '; Enter unfolds it' : ''}`;
+    const group = add(flow.unfold ? 'a' : 'g', { class: `flow${b.kind === 'end' ? ' open' : ''}`, 'data-flow': number, 'data-from': a.number, 'data-to': b.number, tabindex: -1, 'aria-label': label, ...(flow.unfold ? { href: flow.unfold, 'data-map': '' } : { role: 'img' }) }, svg);
     add('path', { class: 'touch', d: `M${at.from} ${flow.level}H${Math.max(at.to, at.from + 1)}` }, group);
     if (at.others) add('path', { class: 'g', d: at.others }, group);
     if (at.own) add('path', { class: 'g own', d: at.own }, group);
     const half = flow.lines * GAP / 2, ends = b.kind === 'end';
     const x = flow.x, anchor = ends ? 'start' : 'middle';
     if (flow.up) add('text', { x, y: flow.level - half - 5, class: 'san', 'text-anchor': anchor }, group, flow.up);
+    group.append(' ');
     if (flow.down) add('text', { x, y: flow.level + half + 14, class: ends ? 'sub' : 'san', 'text-anchor': anchor }, group, flow.down);
   });
   for (const one of places) {
     if (one.kind === 'end') continue;
-    const link = add('a', { class: `node ${one.kind}${one.found ? ' here' : ''}`, href: one.href, 'data-id': one.number, tabindex: -1, 'aria-label': one.label }, svg);
+    const link = add('a', { class: `node ${one.kind}${one.found ? ' here' : ''}`, href: one.href, 'data-id': one.number, tabindex: -1, 'aria-label': `${[one.sig, ...one.words.map(([, text]) => text)].filter(Boolean).join(' ')}, ${one.label}` }, svg);
     const confluence = one.kind === 'confluence';
     add('circle', { cx: one.x, cy: one.y, r: one.radius, class: 'ring' }, link);
     if (confluence) add('circle', { cx: one.x, cy: one.y, r: one.radius - 4, class: 'ring' }, link);
