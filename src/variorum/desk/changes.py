@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import Final, Literal
@@ -49,7 +51,8 @@ _Act = Literal[
     "undo",
     "redo",
 ]
-_NARROW: Final = 60
+_WIDTH: Final = 90
+_WORD: Final = re.compile(r"\S+|(?:\r?\n[ \t]*){2,}")
 _SHORT: Final = 40
 _MOST_FILES: Final = 200
 _MOST_BYTES: Final = 4 << 20
@@ -188,17 +191,48 @@ def _comment(node: Node, wish: Change) -> Done:
 
 
 def _as_written(comment: Comment, words: str) -> str:
-    """New words with the blanks at either end, and in lines about as wide, as the old ones had."""
-    raw = comment.raw
-    lead, tail = raw[: len(raw) - len(raw.lstrip())], raw[len(raw.rstrip()) :]
-    lines = raw.strip().splitlines()
-    if len(lines) > 1:
-        width = max(_NARROW, *(len(line) for line in lines))
-        words = "\n\n".join(
-            textwrap.fill(part, width, break_long_words=False, break_on_hyphens=False)
-            for part in words.split("\n\n")
-        )
-    return lead + words + tail if not comment.to_line_end else words
+    """New words in the place of a comment's: those that stay keep their lines and blanks, so that little of the text moves."""
+    raw, new = comment.raw, _WORD.findall(words)
+    old = [(found.start(), found.end(), found[0]) for found in _WORD.finditer(raw)]
+    if comment.to_line_end or not old:
+        return words
+    shortest = min(len(old), len(new))
+    head = _alike([word for _, _, word in old], new, shortest)
+    tail = _alike([word for _, _, word in reversed(old)], new[::-1], shortest - head)
+    between = new[head : len(new) - tail]
+    last = len(old) - tail
+    before = raw[: old[head - 1][1]] if head else raw[: old[0][0]]
+    behind = raw[old[last][0] :] if tail else raw[old[-1][1] :]
+    middle = [_set(between, wide="\n" in raw)] if between else []
+    first = raw[old[head - 1][1] : old[head][0]] if 0 < head < (last if between else len(old)) else ""
+    second = raw[old[last - 1][1] : old[last][0]] if tail and last else ""
+    ends = [*([before] if head else []), *middle, *([behind] if tail else [])]
+    gaps = [first if head else second, second][: len(ends) - 1]
+    joined = ends[0] if ends else ""
+    for piece, gap in zip(ends[1:], gaps, strict=True):
+        joined += (gap or " ") + piece
+    joined = joined if head else before + joined
+    return joined if tail else joined + behind
+
+
+def _alike(old: Sequence[str], new: Sequence[str], most: int) -> int:
+    """How many words two rows begin with alike; a paragraph's end is one, however it is written."""
+    count = 0
+    while count < most and (old[count] == new[count] or (not old[count].strip() and not new[count].strip())):
+        count += 1
+    return count
+
+
+def _set(words: Sequence[str], *, wide: bool) -> str:
+    """Words with blanks between them; in lines, where the text around them is in lines."""
+    text = " ".join("\n\n" if not word.strip() else word for word in words).replace(" \n\n ", "\n\n")
+    if not wide:
+        return text
+    parts = (
+        textwrap.fill(part, _WIDTH, break_long_words=False, break_on_hyphens=False)
+        for part in text.split("\n\n")
+    )
+    return "\n\n".join(parts)
 
 
 def _add(edition: Edition, manuscript: Manuscript, wish: Change) -> Done:

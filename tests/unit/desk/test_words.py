@@ -7,8 +7,11 @@ from typing import Any
 
 import html5lib
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from invented_desk import HOSTILE, Desk
 
+from variorum.desk.changes import _as_written
 from variorum.edition import content_hash, read_manuscript
 
 QGD = "1.d4 d5 2.c4 e6"
@@ -56,9 +59,9 @@ def test_a_comment_is_written_changed_and_taken_out_and_nothing_else_changes(des
     assert token
     assert told["hash"] in text
     assert (
-        send(desk, act="comment", node=int(token[2]), token=int(token[1]), words="It  looks at e4.")[0] == 200
+        send(desk, act="comment", node=int(token[2]), token=int(token[1]), words="It looks at e4.")[0] == 200
     )
-    assert b"{It  looks at e4.}" in manuscript(desk)
+    assert b"{It looks at e4.}" in manuscript(desk)
     assert send(desk, act="comment", node=int(token[2]), token=int(token[1]), words=" ")[0] == 200
     assert manuscript(desk) == before
 
@@ -241,3 +244,31 @@ def test_what_makes_no_sense_is_refused_and_nothing_changes(desk: Desk, wish: di
 def test_writing_asks_for_the_token(desk: Desk) -> None:
     answer = desk.client.post(f"/e/{desk.name}/words", json={"act": "undo", "hash": ""})
     assert answer.status_code == 403
+
+
+WORDS = st.lists(st.sampled_from(["a", "b", "the", "knight", "\n\n"]), min_size=1, max_size=12)
+
+
+@given(WORDS, WORDS, st.sampled_from([" ", "\n", "  "]))
+def test_new_words_are_what_was_typed_however_the_old_ones_were_set(
+    old: list[str], new: list[str], blank: str
+) -> None:
+    raw = blank + blank.join(old) + blank
+    typed = " ".join(" ".join(new).split(" ")).strip()
+    if not typed:
+        return
+    comment = read_manuscript(f"1. d4 {{{raw}}} *".encode()).games[0].comments[0]
+    written = read_manuscript(f"1. d4 {{{_as_written(comment, typed)}}} *".encode()).games[0].comments[0]
+    plain = read_manuscript(f"1. d4 {{{typed}}} *".encode()).games[0].comments[0]
+    assert written.text == plain.text
+
+
+def test_lines_of_a_comment_stay_where_words_do() -> None:
+    raw = "The first line of these words\n  and the second one, with\nan end."
+    comment = read_manuscript(f"1. d4 {{ {raw} }} *".encode()).games[0].comments[0]
+    assert _as_written(comment, "The first line of these words and the other one, with an end.") == (
+        " The first line of these words\n  and the other one, with\nan end. "
+    )
+    assert _as_written(comment, "Mine. " + comment.text) == f" Mine. {raw} "
+    assert _as_written(comment, comment.text + " More.") == f" {raw} More. "
+    assert _as_written(comment, comment.text.replace("second ", "")) == f" {raw.replace('second ', '')} "

@@ -20,17 +20,26 @@ export function act(words, run) {
   return button;
 }
 
-/** A text with what differs from the other one marked. @param {string} text @param {string} other */
+const MOST_WORDS = 600;
+
+/** Words of a text that another one has as well, in the same order: the longest such row. @param {string[]} one @param {string[]} other @returns {Set<number>} their places in the first */
+function shared(one, other) {
+  const found = new Set(), long = one.map(() => new Uint16Array(other.length + 1)).concat([new Uint16Array(other.length + 1)]);
+  for (let i = one.length - 1; i >= 0; i--) for (let j = other.length - 1; j >= 0; j--) long[i][j] = one[i] === other[j] ? long[i + 1][j + 1] + 1 : Math.max(long[i + 1][j], long[i][j + 1]);
+  for (let i = 0, j = 0; i < one.length && j < other.length;) {
+    if (one[i] === other[j]) { found.add(i); i++; j++; } else if (long[i + 1][j] >= long[i][j + 1]) i++; else j++;
+  }
+  return found;
+}
+
+/** A text with what differs from the other one marked, word by word. @param {string} text @param {string} other */
 function marked(text, other) {
-  const box = element('pre'), shorter = Math.min(text.length, other.length);
-  let head = 0, tail = 0;
-  while (head < shorter && text[head] === other[head]) head++;
-  while (tail < shorter - head && text[text.length - 1 - tail] === other[other.length - 1 - tail]) tail++;
+  const box = element('pre');
   if (!text) { box.append(element('span', '(nothing)', 'soft')); return box; }
-  box.append(text.slice(0, head));
-  const middle = text.slice(head, text.length - tail);
-  if (middle) box.append(element('mark', middle));
-  box.append(text.slice(text.length - tail));
+  const words = text.split(/(\s+)/), others = other.split(/\s+/), bare = words.filter((_, place) => place % 2 === 0);
+  if (!other || bare.length > MOST_WORDS || others.length > MOST_WORDS) { box.append(element('mark', text)); return box; }
+  const same = shared(bare, others);
+  words.forEach((word, place) => box.append(place % 2 || same.has(place / 2) || !word ? word : element('mark', word)));
   return box;
 }
 

@@ -76,14 +76,14 @@ function tell(said) {
 
 /** @param {any} said */
 function conflict(said) {
-  const box = told(), again = () => { hash = said.hash; show(''); };
+  const open = editing()?.parentElement, box = open ? open.querySelector(':scope > .conflict') ?? open.appendChild(element('div', '', 'note conflict')) : told(), again = () => { editing()?.parentElement?.remove(); hash = said.hash; document.dispatchEvent(new CustomEvent('variorum-written', { detail: { node: null } })); show(''); };
   if (!said.pieces) {
     box.classList.add('erratum');
     box.replaceChildren(element('p', `Erratum: ${said.fault}. Nothing was written.`), act('Show what is there now', again));
     box.scrollIntoView({ block: 'nearest' });
     return;
   }
-  differences(box, said.pieces, {
+  differences(/** @type {HTMLElement} */ (box), said.pieces, {
     fault: said.fault,
     write: async text => { hash = said.hash; await make({ act: 'text', words: text }); },
     theirs: again,
@@ -184,7 +184,7 @@ document.addEventListener('keydown', event => {
 /* Another tab or program has changed the text: what nobody is writing at is shown anew; words that are being written are left alone. */
 document.addEventListener('variorum-texts', async event => {
   const found = /** @type {CustomEvent<{manuscript: string}>} */ (event).detail.manuscript, field = editing();
-  if (sending || !change || found === hash || place?.querySelector('.differences')) return;
+  if (sending || !change || found === hash || document.querySelector('.differences')) return;
   const words = 'The manuscript was changed elsewhere.';
   if (field) {
     const note = field.parentElement?.querySelector('.elsewhere-note') ?? field.parentElement?.insertBefore(element('p', '', 'note red elsewhere-note'), field.nextSibling);
