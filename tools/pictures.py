@@ -63,6 +63,7 @@ def main() -> int:
                     executable_path=shutil.which("chromium") or shutil.which("chromium-browser"),
                     args=["--no-sandbox", "--disable-gpu"],
                 )
+                without_notes(browser, f"{base}{edition}/map")
                 for name in wanted:
                     address = base + (PAGES[name] if PAGES[name] == "/" else f"{edition}/{PAGES[name]}")
                     take(browser, address, name, "day", WIDE)
@@ -88,6 +89,15 @@ def first_edition(base: str) -> str:
             if time.monotonic() > until:
                 raise
             time.sleep(0.2)
+
+
+def without_notes(browser: Browser, address: str) -> None:
+    """Put away what is told to whoever sees the pages first."""
+    page = browser.new_page()
+    page.goto(address)
+    with page.expect_response(lambda answer: answer.request.method == "POST"):
+        page.get_by_role("button", name="No notes any more").click()
+    page.close()
 
 
 def take(browser: Browser, address: str, name: str, reading: str, size: tuple[int, int]) -> None:
