@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -20,6 +21,7 @@ from variorum.store.manifest import Snapshot, part_name
 __all__ = ["Game", "GameColumns", "GameFiles", "GameHead", "Provenance"]
 
 _CACHE_BYTES = 96 << 20
+_HEAD_BYTES = 48 << 20
 _FACTS = ("result", "date", "white_elo", "black_elo", "pace", "root_ply")
 _HEAD = [name for name in GAME_SCHEMA.names if name not in ("text", "moves", "fingerprint")]
 
@@ -101,10 +103,12 @@ class GameFiles:
     def __init__(self, handles: Handles) -> None:
         self._handles = handles
         self._cache: SizedCache[GameColumns] = SizedCache(_CACHE_BYTES)
+        self._heads: SizedCache[Any] = SizedCache(_HEAD_BYTES)
 
     def forget(self) -> None:
         """Drop what is cached."""
         self._cache.clear()
+        self._heads.clear()
 
     def columns_of(self, part: int, group: int, first: int) -> GameColumns:
         """The columns of one row group; `first` is the number of the part's first game."""
@@ -157,6 +161,19 @@ class GameFiles:
             return pa.schema([GAME_SCHEMA.field(name) for name in columns]).empty_table()
         return pa.concat_tables(pieces)
 
+    def _table_of(self, games: NDArray[np.uint32], snapshot: Snapshot, columns: list[str]) -> Any:
+        """As `table`; heads, of which pages show a few at a time, are kept by row group."""
+        if columns != _HEAD:
+            return self.table(games, snapshot, columns)
+        return pa.concat_tables(
+            self._heads.get(
+                (part, group),
+                functools.partial(self._group, part, group, _HEAD),
+                lambda read: int(read.nbytes),
+            ).take(pa.array(rows))
+            for part, group, _, _, rows in self.groups(games, snapshot)
+        )
+
     def heads(self, ids: Sequence[int], snapshot: Snapshot) -> list[GameHead]:
         """Heads of games, in the order asked for."""
         return [GameHead(**row) for row in self._rows(ids, snapshot, _HEAD)]
@@ -174,7 +191,7 @@ class GameFiles:
         if any(not 0 < number < 1 << 32 for number in ids):
             raise UsageError("a game number is a positive whole number")
         games, places = np.unique(np.array(ids, np.uint32), return_inverse=True)
-        found = self.table(games, snapshot, columns).to_pylist()
+        found = self._table_of(games, snapshot, columns).to_pylist()
         sifts = snapshot.sift_ids[snapshot.segments_of(games)]
         for number, sift_id, row in zip(games.tolist(), sifts.tolist(), found, strict=True):
             sift = snapshot.sifts[sift_id]
