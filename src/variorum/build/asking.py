@@ -17,6 +17,7 @@ from variorum.board import Position, Request, Verdict
 from variorum.build.audits import sides_of
 from variorum.build.evidence import EditionPlaces
 from variorum.build.kept import OpenVoice, ask_and_keep, bare, is_fresh
+from variorum.build.kept_graph import kept_graph
 from variorum.build.ways import Ways
 from variorum.claims.check import CheckedClaim, Ground, check_sign, check_span
 from variorum.claims.signs import claims_in, positions_to_ask
@@ -26,7 +27,7 @@ from variorum.edition import Edition, Manuscript, read_manuscript, resolve_place
 from variorum.edition.digest import Digest, SpanKind
 from variorum.edition.digest_reader import read_digest
 from variorum.edition.folder import DIGEST, MANUSCRIPT, VERDICTS
-from variorum.graph import Graph, Traffic, back_up_values, edition_graph, lay_traffic
+from variorum.graph import Graph, Traffic, back_up_values, lay_traffic
 from variorum.insight.orders import Audit, audit, audit_ground
 from variorum.scout.plan import Inquiry, next_round, settled, within
 from variorum.scout.wishes import (
@@ -115,7 +116,7 @@ class Study:
         return read_digest(file)[0] if file.is_file() else None
 
     def _grow(self) -> None:
-        self.graph: Graph = edition_graph(
+        self.graph: Graph = kept_graph(
             self.edition,
             manuscript=self.manuscript,
             store=self._store,

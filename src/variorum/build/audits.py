@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection
 from contextlib import ExitStack
 from dataclasses import replace
 
@@ -14,10 +14,11 @@ from variorum.base.settings import UserSettings
 from variorum.board import Position, Request, Side, Verdict
 from variorum.build.games import open_games
 from variorum.build.kept import OpenVoice, ask_and_keep, bare
+from variorum.build.kept_graph import kept_graph
 from variorum.build.purse import Purse
 from variorum.edition import Edition, Place, read_manuscript, resolve_place
 from variorum.edition.folder import MANUSCRIPT, VERDICTS
-from variorum.graph import Graph, edition_graph, lay_traffic
+from variorum.graph import Graph, lay_traffic
 from variorum.insight.legal import QUICK_STATES, beside
 from variorum.insight.order_telling import orders_report
 from variorum.insight.orders import Audit, Condition, audit, audit_ground
@@ -133,7 +134,7 @@ class _Work:
 
     def audit(self, legal: bool) -> Audit:
         """The audit as things stand; with `legal` over the legal orders of the same moves too."""
-        audited = self._audit(self._graph(()))
+        audited = self._audit(self._graph())
         ways, _ = audited.passage.heaviest(_SETS_OF_MOVES)
         lines = [audited.line_of(way) for way in ways]
         if legal:
@@ -144,9 +145,9 @@ class _Work:
         except UsageError:
             return audited
 
-    def _graph(self, more: Iterable[Position]) -> Graph:
+    def _graph(self, more: Collection[Position] = ()) -> Graph:
         with ExitStack() as stack:
-            return edition_graph(
+            return kept_graph(
                 self.edition,
                 manuscript=self.manuscript,
                 store=open_games(self.edition, self.user, stack),

@@ -12,10 +12,10 @@ from variorum.base.settings import UserSettings
 from variorum.board import Move, Position, Request, Verdict
 from variorum.build.games import open_games
 from variorum.build.kept import OpenVoice, ask_and_keep, bare
+from variorum.build.kept_graph import kept_graph
 from variorum.build.purse import Purse
 from variorum.edition import Edition, Place, read_manuscript
 from variorum.edition.folder import MANUSCRIPT, VERDICTS
-from variorum.graph import edition_graph
 from variorum.insight.changes import near_placements
 from variorum.insight.hinges import Hinge, HingeReport, HingeStudy, Question
 from variorum.voices.registry import workers_for
@@ -192,7 +192,7 @@ def _near(
     with ExitStack() as stack:
         store = open_games(edition, user, stack)
         verdicts, faults = read_edition_verdicts(edition.path / VERDICTS)
-        graph = edition_graph(
+        graph = kept_graph(
             edition, manuscript=manuscript, store=store, verdicts=verdicts.all(), progress=progress
         )
     return frozenset(near_placements(graph, position)), diagnostics + faults

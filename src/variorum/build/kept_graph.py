@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import time
+from collections.abc import Collection, Sequence
 from typing import Any, Final
 
 import msgspec
@@ -14,7 +15,7 @@ from variorum import __version__
 from variorum.base import Progress
 from variorum.base.derived import Derived
 from variorum.base.settings import cache_folder
-from variorum.board import Verdict
+from variorum.board import Position, Verdict
 from variorum.edition import Edition, Manuscript
 from variorum.graph import Channel, Counts, Graph, edition_graph
 from variorum.store import Store
@@ -54,7 +55,8 @@ def kept_graph(
     *,
     manuscript: Manuscript | None,
     store: Store | None,
-    verdicts: tuple[Verdict, ...],
+    verdicts: Sequence[Verdict],
+    more: Collection[Position] = (),
     progress: Progress | None = None,
 ) -> Graph:
     """The graph of an edition, grown where none is kept that was grown from the same (`graph.edition_graph`).
@@ -63,7 +65,8 @@ def kept_graph(
         StoreError: The store is damaged.
         Interrupted: The user stopped.
     """
-    key = _key(edition, manuscript, store, verdicts)
+    on_it = [*(verdict.epd for verdict in verdicts), *(position.epd for position in more)]
+    key = _key(edition, manuscript, store, on_it)
     kept = _kept()
     if (data := kept.get(key)) is not None and (known := _graph_of(data)) is not None:
         return known
@@ -79,9 +82,7 @@ def _kept() -> Derived:
     return Derived(cache_folder() / "graphs", most=_ON_DISK)
 
 
-def _key(
-    edition: Edition, manuscript: Manuscript | None, store: Store | None, verdicts: tuple[Verdict, ...]
-) -> str:
+def _key(edition: Edition, manuscript: Manuscript | None, store: Store | None, on_it: Sequence[str]) -> str:
     places = [
         (place.position.fen, None if place.line is None else (place.line.start.fen, place.line.san()))
         for place in (*edition.roots, *edition.names.values())
@@ -97,7 +98,7 @@ def _key(
         places,
         None if manuscript is None else manuscript.content_hash,
         None if store is None else (store.generation, sifts),
-        sorted({verdict.epd for verdict in verdicts}),
+        sorted(set(on_it)),
     )
     return hashlib.sha256(repr(made_from).encode()).hexdigest()
 

@@ -128,12 +128,13 @@ class Editions:
             return view.opened, view.stamp
 
     def warm(self, name: str) -> None:
-        """Read in the background what the first page of an edition would have to wait for."""
+        """Read in the background what the first pages of an edition would have to wait for."""
 
         def read() -> None:
             with suppress(VariorumError), self.reading(name) as opened:
                 if opened.verdicts and opened.store is not None:
                     opened.store.balance()
+                self.grown(name)
 
         threading.Thread(target=read, name=f"opening of {name}", daemon=True).start()
 

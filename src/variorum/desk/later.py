@@ -13,7 +13,7 @@ from variorum.desk.pages.frame import frame
 from variorum.desk.parts import Part, Parts
 from variorum.desk.progress import Recorder
 from variorum.desk.render import page
-from variorum.desk.work import Works
+from variorum.desk.work import State, Works
 
 __all__ = ["later", "not_yet", "parts_of"]
 
@@ -28,9 +28,10 @@ def parts_of(request: Request) -> Parts:
 
 
 def _asked(request: Request) -> str:
-    """What a page is made from beside the edition: its address, and what work on the edition has told."""
+    """What a page is made from beside the edition: its address, and what work on the edition has told in the end."""
     works: Works = request.app.state.works
-    mine = [one for one in works.told() if one.edition == request.path_params["name"] and not one.tasks]
+    ended = (State.DONE, State.STOPPED, State.FAILED)
+    mine = [one for one in works.told() if one.edition == request.path_params["name"] and one.state in ended]
     told = [(one.number, one.kind, one.state, one.said, one.fault) for one in mine]
     return f"{request.url.path}?{sorted(request.query_params.multi_items())} {told}"
 

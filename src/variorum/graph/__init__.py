@@ -3,7 +3,7 @@
 from variorum.graph.flow import Mix, Orders, Traffic, lay_traffic
 from variorum.graph.graph import NO_NODE, TEXT_KIND, Arrival, Channel, Counts, Graph, Why
 from variorum.graph.grow import GAMES_PER_POSITION, Cutoff, GameBatch, TextLine, grow_graph
-from variorum.graph.inputs import edition_graph, game_batches, map_edition, off_roots, text_lines
+from variorum.graph.inputs import edition_graph, game_batches, off_roots, text_lines
 from variorum.graph.practice import (
     FEWEST_GAMES,
     PracticeScore,
@@ -59,7 +59,6 @@ __all__ = [
     "game_batches",
     "grow_graph",
     "lay_traffic",
-    "map_edition",
     "map_report",
     "median_value",
     "off_roots",

@@ -3,28 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import ExitStack
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from variorum.base import Diagnostic, Progress, Severity
-from variorum.base.settings import UserSettings
 from variorum.board import Position, Verdict
 from variorum.edition import Edition
-from variorum.edition.folder import MANUSCRIPT, VERDICTS
-from variorum.edition.manuscript import Manuscript, read_manuscript
-from variorum.graph.flow import lay_traffic
+from variorum.edition.manuscript import Manuscript
 from variorum.graph.graph import Channel, Graph
 from variorum.graph.grow import Cutoff, GameBatch, TextLine, grow_graph
-from variorum.graph.report import MapReport, map_report
-from variorum.graph.values import back_up_values
-from variorum.store import GameColumns, Store, open_store
-from variorum.voices.sigla import sigla_of
-from variorum.voices.verdicts import read_edition_verdicts
+from variorum.store import GameColumns, Store
 
-__all__ = ["edition_graph", "game_batches", "map_edition", "off_roots", "text_lines"]
+__all__ = ["edition_graph", "game_batches", "off_roots", "text_lines"]
 
 STORE_FILE: Final = "store.sqlite"
 """Whether it is there tells whether anything was sifted."""
@@ -142,41 +134,3 @@ def _batch(channel: Channel, rows: NDArray[np.uint32], columns: GameColumns) -> 
             for game in with_fen
         },
     )
-
-
-def map_edition(
-    edition: Edition, user: UserSettings, *, progress: Progress | None = None
-) -> tuple[MapReport, list[Diagnostic]]:
-    """The map of an edition from its files and its store, with what is wrong in manuscript and verdicts.
-
-    Raises:
-        StoreError: The store is damaged.
-        InputError: A file cannot be read.
-        Interrupted: The user stopped.
-    """
-    file = edition.path / MANUSCRIPT
-    manuscript = read_manuscript(file) if file.is_file() else None
-    diagnostics: list[Diagnostic] = []
-    if manuscript is not None:
-        diagnostics += [*manuscript.diagnostics, *off_roots(manuscript, edition)]
-    found, faults = read_edition_verdicts(edition.path / VERDICTS)
-    verdicts = found.all()
-    diagnostics += faults
-    folder = edition.store_folder(user)
-    with ExitStack() as stack:
-        is_there = (folder / STORE_FILE).is_file()
-        store = stack.enter_context(open_store(folder)) if is_there else None
-        graph = edition_graph(
-            edition, manuscript=manuscript, store=store, verdicts=verdicts, progress=progress
-        )
-    report = map_report(
-        edition.title,
-        graph,
-        lay_traffic(graph),
-        back_up_values(graph, verdicts),
-        sigla=sigla_of(edition, found.voices, user),
-        roots=edition.roots,
-        names=edition.names,
-        bands=edition.settings.bands,
-    )
-    return report, diagnostics

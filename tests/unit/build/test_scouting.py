@@ -11,9 +11,10 @@ from tests.invented_build import SETTINGS, Mute, Owl, make_edition
 from variorum.base import InputError, Interrupted, Silent, UsageError
 from variorum.base.settings import UserSettings
 from variorum.board import Request, Verdict
+from variorum.build.mapping import map_edition
+from variorum.build.opened import OpenEdition
 from variorum.build.scouting import Scouting, ScoutLimits, ScoutReport, scout_place
 from variorum.edition import load_edition, resolve_place
-from variorum.graph import map_edition
 from variorum.scout.frontier import Width
 from variorum.voices.verdict_files import read_verdicts
 
@@ -151,7 +152,8 @@ def test_what_was_scouted_is_on_the_map(folder: Path) -> None:
     def positions() -> tuple[int, int]:
         edition, _ = load_edition(folder)
         assert edition is not None
-        report, _ = map_edition(edition, UserSettings())
+        with OpenEdition(edition, UserSettings()) as opened:
+            report, _ = map_edition(opened)
         return report.positions, report.unreached_verdicts
 
     before, _ = positions()

@@ -28,10 +28,12 @@ def command(edition: EditionFolder = None, as_json: AsJson = False) -> None:
 
     Printed are roots and tabiyas, the confluences with the move orders that reach them, and the lines that most games take, each with what the voices think of it. Shares are of the traffic that starts at the roots.
     """
-    from variorum.graph import map_edition
+    from variorum.build.mapping import map_edition
+    from variorum.build.opened import OpenEdition
 
-    opened, user = open_edition(edition), user_settings()
-    report, diagnostics = map_edition(opened, user, progress=progress_for(as_json=as_json))
+    chosen, user = open_edition(edition), user_settings()
+    with OpenEdition(chosen, user, progress=progress_for(as_json=as_json)) as opened:
+        report, diagnostics = map_edition(opened)
     print_diagnostics(diagnostics)
     show(report, lambda report: _as_text(report, user.pieces), as_json=as_json)
     exit_if_faulty(diagnostics)
