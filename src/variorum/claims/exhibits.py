@@ -23,7 +23,7 @@ import msgspec
 from variorum.base import Diagnostic, InputError, Severity
 from variorum.base.shape import nearest
 from variorum.board import Line
-from variorum.claims.facts import Evidence, in_words
+from variorum.claims.facts import Evidence, in_words, values_in_words
 from variorum.claims.lines import read_line
 from variorum.edition.digest import Exhibit, ExhibitKind, Span, SpanKind, Text, Where
 from variorum.edition.place import Place
@@ -203,7 +203,7 @@ def _check_options(block: Exhibit) -> None:
             raise _FaultError("exhibit-option", f"':::{block.kind.value}' has no line '{name}:'", hint, where)
         if not re.fullmatch(known[name], value):
             raise _FaultError(
-                "exhibit-option", f"'{value}' is no value of '{name}:'", f"values: {known[name]}", where
+                "exhibit-option", f"'{value}' is no value of '{name}:'", values_in_words(known[name]), where
             )
 
 

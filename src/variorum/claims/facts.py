@@ -54,6 +54,7 @@ __all__ = [
     "grouped",
     "in_words",
     "look_up",
+    "values_in_words",
 ]
 
 
@@ -385,6 +386,28 @@ FACT_KINDS = {
 """The registry, by the word an author writes after `kind=`."""
 
 
+def values_in_words(pattern: str) -> str:
+    """What an attribute or an option takes, for an author: `it takes white or black`, `it takes a number`.
+
+    >>> values_in_words("white|black"), values_in_words("[1-9][0-9]?")
+    ('it takes white or black', 'it takes a number from 1 to 99')
+    """
+    if re.fullmatch(r"[a-z|-]+", pattern):
+        *others, last = pattern.split("|")
+        return f"it takes {', '.join(others)}{' or ' if others else ''}{last}"
+    return f"it takes {_IN_WORDS.get(pattern, 'some text')}"
+
+
+_IN_WORDS = {
+    "[1-9][0-9]?": "a number from 1 to 99",
+    r"[1-9]\d*": "a number",
+    r"[12]\d{3}": "a year such as 2019",
+    r"[1-9]\d{0,2}(?:\s*[-–]\s*[1-9]\d{0,2})?": "numbers of moves such as 10-22",
+    r".{1,8}": "the mark of a voice",
+}
+"""The patterns of the registries, for an author."""
+
+
 def in_words(error: InputError) -> str:
     """What is wrong with a place or line, with the ply in it."""
     return f"{error.where}: {error.message}" if error.where else error.message
@@ -432,7 +455,9 @@ def _check_attributes(span: Span, kind: FactKind, faults: _Faults) -> bool:
             faults.add("fact-attribute", f"a {kind.name} has no attribute '{name}'", hint)
             whole = False
         elif not re.fullmatch(known[name], value):
-            faults.add("fact-attribute", f"'{value}' is not a value of '{name}'", f"values: {known[name]}")
+            faults.add(
+                "fact-attribute", f"'{value}' is not a value of '{name}'", values_in_words(known[name])
+            )
             whole = False
     if "at" not in span.attributes:
         faults.add("fact-attribute", f"a {kind.name} needs a place", 'write at="NAME"')

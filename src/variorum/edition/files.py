@@ -33,22 +33,25 @@ class ChangedOutsideError(InputError):
         path: The file.
         expected_hash: What the caller had read; `None` for "no file".
         found_hash: What is there now; `None` for "no file".
+        remedy: What to do, where it is not the usual.
     """
 
-    def __init__(self, path: Path, *, expected_hash: str | None, found_hash: str | None) -> None:
+    def __init__(
+        self, path: Path, *, expected_hash: str | None, found_hash: str | None, remedy: str = ""
+    ) -> None:
         if expected_hash is None:
-            message, remedy = "the file exists already", "choose another name, or read it before writing it"
+            message, usual = "the file exists already", "choose another name, or read it before writing it"
         elif found_hash is None:
-            message, remedy = (
+            message, usual = (
                 "the file is gone: it was moved or deleted outside",
                 "put it back, or save a copy",
             )
         else:
-            message, remedy = (
+            message, usual = (
                 "the file was changed outside since it was read",
                 "read it again and repeat the change",
             )
-        super().__init__(message, remedy=remedy, path=path)
+        super().__init__(message, remedy=remedy or usual, path=path)
         self.expected_hash = expected_hash
         self.found_hash = found_hash
 

@@ -148,7 +148,12 @@ def _go(edition: Edition, steps: int, writing: Writing, kind: str) -> Manuscript
     history = History(path)
     listed = history.done if kind == "undo" else history.undone
     if history.changed_outside:
-        raise ChangedOutsideError(path, expected_hash=history.expected_hash, found_hash=content_hash(before))
+        raise ChangedOutsideError(
+            path,
+            expected_hash=history.expected_hash,
+            found_hash=content_hash(before),
+            remedy=f"to {kind} would lose what was written since: change it by hand or with another command",
+        )
     if len(listed) < steps:
         count = len(listed)
         can = "nothing" if not count else f"only {count} step{'' if count == 1 else 's'}"

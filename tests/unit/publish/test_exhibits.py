@@ -10,6 +10,8 @@ import pytest
 from invented_evidence import InventedEvidence
 
 from variorum.base import Diagnostic, Severity
+from variorum.claims.exhibits import EXHIBIT_OPTIONS
+from variorum.claims.facts import FACT_KINDS, values_in_words
 from variorum.claims.spans import digest_faults
 from variorum.edition.digest_reader import parse_digest
 from variorum.edition.settings import EditionSettings, PrivateMarks
@@ -103,6 +105,15 @@ def test_tables_have_heads_for_readers_that_cannot_see_them() -> None:
 def test_a_contrast_in_sentences() -> None:
     told = shown(":::contrast iqp-main\nagainst: iqp-main 10...Nf6\n:::\n")
     assert any("Black’s knight" in sentence for sentence in told)
+
+
+def test_every_value_that_an_attribute_takes_is_said_in_words() -> None:
+    patterns = {one for options in EXHIBIT_OPTIONS.values() for one in options.values()}
+    patterns |= {one for kind in FACT_KINDS.values() for one in kind.attributes.values()}
+    for pattern in patterns:
+        said = values_in_words(pattern)
+        assert not set(said) & set("[](){}\\|?*+^$"), said
+        assert "some text" not in said or re.fullmatch(r"\.\+|\[\\s\\S\]\+", pattern), pattern
 
 
 @pytest.mark.parametrize(
