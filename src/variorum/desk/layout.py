@@ -70,6 +70,8 @@ class SheetFlow(msgspec.Struct, frozen=True, kw_only=True):
     """Middle of the moves; of a line that leads to no place, where they begin."""
     up: str
     down: str
+    noted: bool
+    """Whether what stands below is a note and no moves."""
 
 
 class Sheet(msgspec.Struct, frozen=True, kw_only=True):
@@ -82,24 +84,31 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True):
     flows: tuple[SheetFlow, ...]
 
 
-def lay_out(chart: Chart, moves: Sequence[str], words: Sequence[Sequence[str]]) -> Sheet:
+def lay_out(
+    chart: Chart, moves: Sequence[str], words: Sequence[Sequence[str]], notes: Sequence[str]
+) -> Sheet:
     """Lay out a chart.
 
     Args:
         chart: Places and flows.
         moves: The moves of its flows as they are printed.
-        words: The lines of words beside each of its places; of a line that leads to no place, those under its moves.
+        words: The lines of words beside each of its places.
+        notes: What stands under the moves of each flow, where they need no second line.
     """
-    return _laid_out(chart, tuple(moves), tuple(map(tuple, words)))
+    return _laid_out(chart, tuple(moves), tuple(map(tuple, words)), tuple(notes))
 
 
 @functools.lru_cache(maxsize=32)
-def _laid_out(chart: Chart, moves: tuple[str, ...], words: tuple[tuple[str, ...], ...]) -> Sheet:
+def _laid_out(
+    chart: Chart, moves: tuple[str, ...], words: tuple[tuple[str, ...], ...], notes: tuple[str, ...]
+) -> Sheet:
     layers = _layers(chart)
     halves = [
-        (text, " ".join(words[flow.end])) if chart.places[flow.end].kind == "end" else _halves(text)
+        (text, "") if chart.places[flow.end].kind == "end" else _halves(text)
         for flow, text in zip(chart.flows, moves, strict=True)
     ]
+    noted = [not down and note != "" for (_, down), note in zip(halves, notes, strict=True)]
+    halves = [(up, down or note) for (up, down), note in zip(halves, notes, strict=True)]
     radii = [_radius(place) for place in chart.places]
     wide = [_LETTER * max(map(len, lines), default=0) for lines in words]
     letters = [_LETTER * max(len(up), len(down)) for up, down in halves]
@@ -160,9 +169,9 @@ def _laid_out(chart: Chart, moves: tuple[str, ...], words: tuple[tuple[str, ...]
         flows=tuple(
             SheetFlow(
                 start=flow.start, end=flow.end, lines=flow.lines, level=heights[flow.run],
-                x=_middle(flow, xs, room), up=flow.up, down=flow.down
+                x=_middle(flow, xs, room), up=flow.up, down=flow.down, noted=note
             )
-            for flow, room in zip(flows, rooms, strict=True)
+            for flow, room, note in zip(flows, rooms, noted, strict=True)
         ),
     )  # fmt: skip
 

@@ -247,6 +247,7 @@ class Drawing:
             self.chart,
             [_shortened(moves) for moves in self.moves],
             [[text for _, text in lines] for lines in words],
+            [self._note(flow) for flow in self.chart.flows],
         )
         numbers = {place.key: place.number for place in self.chart.places if place.kind != "end"}
         keys = self.opened.graph.keys
@@ -310,6 +311,14 @@ class Drawing:
         if end.kind != "end" and not flow.more and len(flow.moves.split()) < 2:
             return ""
         return self.asked.unfolding(_map(self.name), f"{start.key}-{end.key}")
+
+    def _note(self, flow: ChartFlow) -> str:
+        """What stands under the moves of a flow: the score at its end where no place is, or how many other orders it has."""
+        end = self.chart.places[flow.end]
+        value = self.value(end) if end.kind == "end" else None
+        if value is not None:
+            return _value(value)
+        return f"or {_orders(flow.more)}" if flow.more and end.kind != "end" else ""
 
     def _place_label(self, place: ChartPlace) -> str:
         """What else is said of a place to those who do not see the sheet, behind the words beside it."""

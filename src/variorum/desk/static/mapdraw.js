@@ -4,7 +4,7 @@ const GAP = 3.1, BEND = 52, NS = 'http://www.w3.org/2000/svg';
 
 /**
  * @typedef {{ number: number, x: number, y: number, radius: number, side: string, half: number, kind: string, sig: string, words: [string, string][], href: string, found: boolean, label: string }} Place
- * @typedef {{ start: number, end: number, lines: number, level: number, x: number, up: string, down: string, red: boolean, unfold: string, label: string }} Flow
+ * @typedef {{ start: number, end: number, lines: number, level: number, x: number, up: string, down: string, noted: boolean, red: boolean, unfold: string, label: string }} Flow
  * @typedef {{ width: number, height: number, places: Place[], flows: Flow[] }} Sheet
  */
 
@@ -79,7 +79,7 @@ export function draw(svg, sheet) {
     const x = flow.x, anchor = ends ? 'start' : 'middle';
     if (flow.up) add('text', { x, y: flow.level - half - 5, class: 'san', 'text-anchor': anchor }, group, flow.up);
     group.append(' ');
-    if (flow.down) add('text', { x, y: flow.level + half + 14, class: ends ? 'sub' : 'san', 'text-anchor': anchor }, group, flow.down);
+    if (flow.down) add('text', { x, y: flow.level + half + 14, class: flow.noted ? 'sub' : 'san', 'text-anchor': anchor }, group, flow.down);
   });
   for (const one of places) {
     if (one.kind === 'end') continue;
