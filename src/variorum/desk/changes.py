@@ -54,6 +54,7 @@ _Act = Literal[
 _WIDTH: Final = 90
 _WORD: Final = re.compile(r"\S+|(?:\r?\n[ \t]*){2,}")
 _SHORT: Final = 40
+_MOST_NOTES: Final = 10
 _MOST_FILES: Final = 200
 _MOST_BYTES: Final = 4 << 20
 
@@ -112,9 +113,18 @@ def applied(edition: Edition, manuscript: Manuscript, wish: Change) -> Done:
             data, done = point_out(manuscript, see=see, hides=hides)
             return Done(data=data, what=f"point to {len(done)} other order{'' if len(done) == 1 else 's'}")
         case "text":
-            return Done(data=manuscript.text.encode(wish.words), what="texts put together")
+            return _whole(manuscript, wish.words)
         case _:
             return _at_node(manuscript, wish)
+
+
+def _whole(manuscript: Manuscript, words: str) -> Done:
+    """A text that was put together, and what is wrong with it that was not wrong before."""
+    data = manuscript.text.encode(words)
+    known = {one.message for one in manuscript.diagnostics}
+    new = [one for one in read_manuscript(data).diagnostics if one.message not in known]
+    notes = tuple(f"Now at line {one.line}: {one.message}" for one in new[:_MOST_NOTES])
+    return Done(data=data, what="texts put together", notes=notes)
 
 
 def _hides(settings: EditionSettings) -> partial[bool]:

@@ -177,6 +177,13 @@ def test_another_change_is_never_written_over_and_both_are_shown(desk: Desk) -> 
     assert file.read_bytes() == other
 
 
+def test_a_text_that_was_put_together_wrongly_says_where(desk: Desk) -> None:
+    text = manuscript(desk).decode()
+    status, told = send(desk, act="text", words=text.replace("4. Nf3 *", "4. Nf3 Qh1 *"))
+    assert status == 200
+    assert any("Qh1" in note and "line 6" in note for note in told["notes"])
+
+
 def test_undoing_is_refused_where_the_page_is_older_than_the_file(desk: Desk) -> None:
     node = row(part(desk, "qgd 3.Nc3"))
     assert send(desk, act="comment", node=node, words="mine")[0] == 200
