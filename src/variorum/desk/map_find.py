@@ -20,7 +20,9 @@ from variorum.scout.wishes import Reason, graph_wishes
 
 __all__ = ["Finding", "disputed", "find", "unanswered"]
 
-_MOVE: Final = re.compile(r"(?:(?P<number>\d{1,4})\s*(?P<dots>\.{1,3}|…)\s*|(?P<black>\.{3}|…)\s*)?(?P<san>\S+)")
+_MOVE: Final = re.compile(
+    r"(?:(?P<number>\d{1,4})\s*(?P<dots>\.{1,3}|…)\s*|(?P<black>\.{3}|…)\s*)?(?P<san>\S+)"
+)
 _SQUARE: Final = re.compile(r"[a-h][1-8](?=[^a-h1-8]*$)")
 _STRIPPED: Final = str.maketrans("", "", "+#!?")
 
