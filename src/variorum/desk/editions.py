@@ -36,6 +36,7 @@ class _View:
     def __init__(self, pool: Pool) -> None:
         self.lock = threading.Lock()
         self.pool = pool
+        self.store = Path()
         self.files: Stamp = ()
         self.stamp: Stamp = ()
         self.opened: OpenEdition | None = None
@@ -46,18 +47,18 @@ class _View:
 
     def is_current(self, folder: Path) -> bool:
         """Whether no file changed since it was renewed."""
-        opened = self.opened
-        return opened is not None and self.files == _files(folder, opened.edition.store_folder(opened.user))
+        return self.opened is not None and self.files == _files(folder, self.store)
 
     def take(self, other: _View) -> None:
         """Become another view of the same edition."""
-        self.files, self.stamp, self.opened = other.files, other.stamp, other.opened
+        self.store, self.files, self.stamp, self.opened = other.store, other.files, other.stamp, other.opened
         self.pause, self.since = other.pause, other.since
 
     def renew(self, folder: Path, progress: Progress | None = None) -> OpenEdition:
         """Open the edition, or have it as it is now."""
         edition, user = _load(folder)
-        files = _files(folder, edition.store_folder(user))
+        self.store = edition.store_folder(user)
+        files = _files(folder, self.store)
         if self.opened is None:
             self.opened = OpenEdition(edition, user, progress=progress, pool=self.pool)
         else:

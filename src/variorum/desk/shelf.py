@@ -96,9 +96,9 @@ class Shelf:
         Raises:
             InputError: There is none.
         """
-        for one in self.all():
-            if one.name == name:
-                return one
+        for folder in self._folders:
+            if _name(folder) == name and (folder / SETTINGS).is_file():
+                return Shelved(name, folder)
         raise InputError("no edition of this name is on the shelf", remedy="open its folder from the shelf")
 
     def _keep(self) -> None:
