@@ -22,9 +22,11 @@ __all__ = ["Editions", "Stamp"]
 _QUICK: Final = 0.5
 """Seconds: a graph that is grown more quickly is grown anew with each change of a file; another in the background, as often as `_PATIENCE` says."""
 _FEW_GAMES: Final = 10_000
+"""The graph of so many games is grown quickly."""
 _PATIENCE: Final = 20.0
-_GAMES_A_SECOND: Final = 1_000
 """Of the time, less than the twentieth part goes into growing a graph anew while files keep changing."""
+_GAMES_A_SECOND: Final = 1_000
+"""And a graph of so many games is grown anew once a second at most, a larger one less often."""
 
 Stamp = tuple[FileStamp | int | None, ...]
 """What an edition is made from: every file of its texts, settings and verdicts, and the commits of its store."""
@@ -191,12 +193,10 @@ def _grow(view: _View, folder: Path, progress: Progress | None = None) -> None:
     assert fresh.tell.graph is fresh.graph
     view.since = time.monotonic()
     taken = view.since - began
-    games = (
-        0 if fresh.store is None else fresh.store.count
-    )  # a large graph that was kept is opened in no time too
-    view.pause = (
-        0.0 if taken < _QUICK and games < _FEW_GAMES else max(_PATIENCE * taken, games / _GAMES_A_SECOND)
-    )
+    games = 0 if fresh.store is None else fresh.store.count
+    # A large graph that was kept is opened in no time too.
+    is_quick = taken < _QUICK and games < _FEW_GAMES
+    view.pause = 0.0 if is_quick else max(_PATIENCE * taken, games / _GAMES_A_SECOND)
 
 
 def _load(folder: Path) -> tuple[Edition, UserSettings]:
@@ -213,7 +213,7 @@ def _load(folder: Path) -> tuple[Edition, UserSettings]:
 def _files(folder: Path, store: Path) -> Stamp:
     """Size and time of every file that an edition is made from."""
     files = [folder / SETTINGS, folder / MANUSCRIPT, folder / DIGEST, settings_path()]
-    files += sorted((folder / VERDICTS).glob("*.epd"))
+    files += sorted((folder / VERDICTS).rglob("*.epd"))  # those on hinges too
     return tuple(map(stamp_of, (*files, store / STORE_FILE, store / f"{STORE_FILE}-wal")))
 
 

@@ -2,12 +2,13 @@
 
 A part is asked for again and again by the page that shows it. It is made by one of a few threads, what was asked for last
 comes first, and what nobody asks for any more is not begun. What is made is kept under a hash of everything that it is made from:
-the program, the address, the files of the edition and the commits of its store. So a reload, a second tab or
+the program, the day, the address, the files of the edition and the commits of its store. So a reload, a second tab or
 another run of the desk finds it made, and a change of a file has it made anew.
 """
 
 from __future__ import annotations
 
+import datetime
 import functools
 import hashlib
 import threading
@@ -218,7 +219,8 @@ def _kept() -> Derived:
 
 
 def _key(edition: str, address: str, stamp: Stamp) -> str:
-    return hashlib.sha256(repr((_program(), edition, address, stamp)).encode()).hexdigest()
+    today = datetime.date.today()  # a claim is stale from some day on
+    return hashlib.sha256(repr((_program(), today, edition, address, stamp)).encode()).hexdigest()
 
 
 @functools.cache

@@ -68,6 +68,17 @@ def test_a_changed_file_has_it_made_anew(desk: Desk, parts: Parts) -> None:
     assert waited(parts, desk, make).text == hash_on_disk(file)
 
 
+@pytest.mark.parametrize(
+    "file", ["verdicts/first.epd", "verdicts/hinges/first.epd", "digest.md", "edition.toml"]
+)
+def test_every_file_that_an_edition_is_made_from_counts(desk: Desk, parts: Parts, file: str) -> None:
+    assert waited(parts, desk, lambda opened, recorder: "made").text == "made"
+    path = desk.edition / file
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text((path.read_text() if path.exists() else "") + "\n")
+    assert parts.at_hand(desk.name, [ADDRESS]) == {}
+
+
 def test_new_games_have_it_made_anew(desk: Desk, parts: Parts) -> None:
     from variorum.cli import main
 
