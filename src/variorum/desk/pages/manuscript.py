@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from variorum.base import Diagnostic
-from variorum.board import NAGS, Line, Position
+from variorum.board import NAGS, Line, Move, Position
 from variorum.desk.changes import files_to_merge
 from variorum.desk.moves import address
 from variorum.desk.pages.frame import editions_of, frame
@@ -209,7 +209,7 @@ class _Setter:
 
     def _run(self, before: Node, position: Position, depth: int, hidden: bool) -> Iterator[Said]:
         """The moves of one line behind a position, with what replaces each."""
-        fresh = before.move is None or bool(before.comments)
+        fresh = before.parent is None or bool(before.comments)
         while (node := before.next) is not None:
             variations = [child for child in before.children if child != node]
             said, after, hidden = self._said(node, position, variations, depth, fresh, hidden)
@@ -232,7 +232,7 @@ class _Setter:
             node=node.row,
             parent=-1 if parent is None else parent.row,
             fen=after.fen,
-            text=_printed(node, position, fresh),
+            text=_printed(node, move, position, fresh),
             before=self._remarks(node.opening_comments),
             after=self._remarks(node.comments),
             variations=tuple(told),
@@ -249,14 +249,14 @@ class _Setter:
         return tuple(found)
 
 
-def _printed(node: Node, position: Position, fresh: bool) -> str:
+def _printed(node: Node, move: Move | None, position: Position, fresh: bool) -> str:
     """A move as printed, numbered where White moves or something stands before it."""
-    if node.move is None or node.move.is_null:
+    if move is None or move.is_null:
         text = f"{position.fullmove}\u00a0–"
     elif fresh or position.turn.value == "white":
-        text = set_line(Line(position, (node.move,)))
+        text = set_line(Line(position, (move,)))
     else:
-        text = set_san(position.san(node.move))
+        text = set_san(position.san(move))
     for nag in node.nags:
         entry = NAGS[nag] if nag < len(NAGS) else None
         sign = (entry and (entry.glyph or entry.ascii)) or f"${nag}"
