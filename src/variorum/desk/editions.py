@@ -14,7 +14,8 @@ from variorum.base.settings import UserSettings, load_user_settings, settings_pa
 from variorum.build.opened import FileStamp, OpenEdition, Pool, stamp_of
 from variorum.desk.shelf import Shelf
 from variorum.edition import Edition, load_edition
-from variorum.edition.folder import DIGEST, MANUSCRIPT, SETTINGS, VERDICTS
+from variorum.edition.build_log import BUILD_LOG
+from variorum.edition.folder import DIGEST, MANUSCRIPT, PLAYOUTS, SETTINGS, VERDICTS
 from variorum.graph.inputs import STORE_FILE
 
 __all__ = ["Editions", "Stamp"]
@@ -213,6 +214,7 @@ def _load(folder: Path) -> tuple[Edition, UserSettings]:
 def _files(folder: Path, store: Path) -> Stamp:
     """Size and time of every file that an edition is made from."""
     files = [folder / SETTINGS, folder / MANUSCRIPT, folder / DIGEST, settings_path()]
+    files += [folder.joinpath(*BUILD_LOG), *sorted((folder / PLAYOUTS).rglob("*.pgn"))]
     files += sorted((folder / VERDICTS).rglob("*.epd"))  # those on hinges too
     return tuple(map(stamp_of, (*files, store / STORE_FILE, store / f"{STORE_FILE}-wal")))
 

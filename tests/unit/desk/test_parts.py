@@ -69,7 +69,15 @@ def test_a_changed_file_has_it_made_anew(desk: Desk, parts: Parts) -> None:
 
 
 @pytest.mark.parametrize(
-    "file", ["verdicts/first.epd", "verdicts/hinges/first.epd", "digest.md", "edition.toml"]
+    "file",
+    [
+        "verdicts/first.epd",
+        "verdicts/hinges/first.epd",
+        "digest.md",
+        "edition.toml",
+        ".history/builds.jsonl",
+        "playouts/a.pgn",
+    ],
 )
 def test_every_file_that_an_edition_is_made_from_counts(desk: Desk, parts: Parts, file: str) -> None:
     assert waited(parts, desk, lambda opened, recorder: "made").text == "made"
