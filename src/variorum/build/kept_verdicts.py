@@ -14,6 +14,7 @@ from variorum.base import InputError
 from variorum.base.derived import Derived
 from variorum.base.settings import cache_folder
 from variorum.board import Verdict
+from variorum.edition.files import ordinary_bytes
 from variorum.voices.verdict_files import VerdictFile, read_verdicts
 
 __all__ = ["kept_verdicts"]
@@ -34,7 +35,7 @@ def kept_verdicts(path: Path, before: VerdictFile | None = None) -> VerdictFile:
     if before is not None:
         return read_verdicts(path, before)
     try:
-        data = path.read_bytes()
+        data = ordinary_bytes(path)
     except OSError as error:
         raise InputError(f"the verdicts cannot be read: {error.strerror or error}", path=path) from None
     made_from = f"{_FORM} {__version__} {path.name} {hashlib.sha256(data).hexdigest()}"

@@ -222,7 +222,7 @@ class _Run:
         self._openers = named_voices(request.voices, alone)
         folder = edition.place_to_write(PLAYOUTS)
         self._file = playout_path(folder, request.voices)
-        self._unfinished = playout_path(folder / UNFINISHED, request.voices)
+        self._unfinished = playout_path(edition.place_to_write(PLAYOUTS, UNFINISHED), request.voices)
         for file in [*sorted(folder.glob("*.pgn")), *sorted((folder / UNFINISHED).glob("*.pgn"))]:
             if cut_torn_end(file):
                 progress.say(f"{file.name}: a game whose writing was stopped was taken away.")

@@ -32,7 +32,10 @@ async def works(request: Request) -> Response:
     if "text/event-stream" not in request.headers.get("accept", ""):
         return Response(msgspec.json.encode(told.told()), media_type="application/json")
     name = request.query_params.get("edition", "")
-    folder = next((one.folder for one in request.app.state.shelf.all() if one.name == name), None)
+    shelved = await anyio.to_thread.run_sync(
+        request.app.state.shelf.all
+    )  # a disk that is away must not hold up others
+    folder = next((one.folder for one in shelved if one.name == name), None)
     texts = None if folder is None else _Watched(folder)
     return StreamingResponse(
         _stream(told, texts, request), media_type="text/event-stream", headers={"cache-control": "no-store"}

@@ -17,8 +17,8 @@ from variorum.desk.work import State, Works
 
 __all__ = ["later", "not_yet", "parts_of"]
 
-_TOKEN: Final = "the token of this run"
-"""Stands in kept pages for what no file may hold."""
+_TOKEN: Final = "<the token of this run>"
+"""Stands in kept pages for what no file may hold; what an author wrote is escaped, so nobody else can write it."""
 
 
 def parts_of(request: Request) -> Parts:

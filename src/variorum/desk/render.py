@@ -23,7 +23,8 @@ _FOLDER = resources.files("variorum.desk")
 def page(template: str, *, status: int = 200, **values: Any) -> HTMLResponse:
     """A page from one of the templates."""
     text = fragment(template, version=__version__, **values)
-    return HTMLResponse(text, status_code=status, headers={"cache-control": "no-store"})
+    data = text.encode("utf-8", "replace")  # a file may have a name that is no text
+    return HTMLResponse(data, status_code=status, headers={"cache-control": "no-store"})
 
 
 def fragment(template: str, **values: Any) -> Markup:

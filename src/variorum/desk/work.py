@@ -125,8 +125,9 @@ class Works:
     def _run(self, work: _Running, run: Callable[[_Running], str]) -> None:
         try:
             self._await_turn(work)
-            work.check()
-            work.state = State.RUNNING
+            with self._turn:
+                work.check()
+                work.state = State.RUNNING
             work.changed()
             work.result = run(work)
             state = State.DONE
@@ -155,19 +156,20 @@ class Works:
 
     def stop(self, number: int) -> bool:
         """Ask a piece of work to stop; whether there is one that runs."""
-        for work in self._all:
-            if work.number == number and not work.ended:
-                work.stop()
-                return True
+        with self._turn:  # work that ends this moment stays ended: what comes after it would wait for ever
+            for work in self._all:
+                if work.number == number and not work.ended:
+                    work.stop()
+                    return True
         return False
 
     def stop_all(self) -> None:
         """Ask everything to stop, and wait for a moment until it has: the server ends."""
-        running = [work for work in self._all if not work.ended]
-        for work in running:
-            work.stop()
         deadline = time.monotonic() + 10
         with self._turn:
+            running = [work for work in self._all if not work.ended]
+            for work in running:
+                work.stop()
             while any(not work.ended for work in running) and time.monotonic() < deadline:
                 self._turn.wait(0.2)
 

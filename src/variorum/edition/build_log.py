@@ -14,7 +14,7 @@ from typing import Final, TypeVar
 import msgspec
 
 from variorum.base import Diagnostic, InputError, Severity
-from variorum.edition.files import atomic_write, hash_on_disk
+from variorum.edition.files import atomic_write, hash_on_disk, ordinary_bytes
 
 __all__ = [
     "BUILD_LOG",
@@ -145,7 +145,7 @@ def read_build_log(edition: Path) -> tuple[list[BuildChange], list[Diagnostic]]:
     """
     path = edition.joinpath(*BUILD_LOG)
     try:
-        lines = path.read_bytes().splitlines()
+        lines = ordinary_bytes(path).splitlines()
     except FileNotFoundError:
         return [], []
     except OSError as error:

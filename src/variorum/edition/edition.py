@@ -16,7 +16,7 @@ from variorum.base.shape import read_shape
 from variorum.base.toml import TomlText, read_toml
 from variorum.board import MoveError
 from variorum.edition.checks import check_settings
-from variorum.edition.files import content_hash
+from variorum.edition.files import content_hash, ordinary_bytes
 from variorum.edition.folder import SETTINGS, matches_rule, place_to_write, store_folder
 from variorum.edition.place import Place, name_fault, parse_place, same_name
 from variorum.edition.reachable import cannot_follow
@@ -92,7 +92,7 @@ def load_edition(path: Path) -> tuple[Edition | None, list[Diagnostic]]:
     """
     file = path if path.name == SETTINGS else path / SETTINGS
     try:
-        source = file.read_bytes()
+        source = ordinary_bytes(file)
     except (FileNotFoundError, NotADirectoryError):
         raise InputError(
             "there is no such edition",

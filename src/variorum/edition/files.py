@@ -7,10 +7,12 @@ read: nobody's edits are lost.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import secrets
 import shutil
+import stat
 import threading
 import time
 from contextlib import suppress
@@ -18,7 +20,14 @@ from pathlib import Path
 
 from variorum.base import InputError
 
-__all__ = ["ChangedOutsideError", "atomic_write", "content_hash", "hash_on_disk", "read_file"]
+__all__ = [
+    "ChangedOutsideError",
+    "atomic_write",
+    "content_hash",
+    "hash_on_disk",
+    "ordinary_bytes",
+    "read_file",
+]
 
 MOST_BYTES = 64 << 20
 _WRITING = threading.Lock()
@@ -61,6 +70,17 @@ def content_hash(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
+def ordinary_bytes(path: Path) -> bytes:
+    """The content of an ordinary file: a pipe or a device, which may lie in an edition of somebody else, never ends.
+
+    Raises:
+        OSError: It cannot be read, or is no ordinary file.
+    """
+    if not stat.S_ISREG(path.stat().st_mode):
+        raise OSError(errno.EINVAL, "it is no ordinary file")
+    return path.read_bytes()
+
+
 def hash_on_disk(path: Path) -> str | None:
     """The hash of what the file holds now, `None` if there is no file.
 
@@ -68,7 +88,7 @@ def hash_on_disk(path: Path) -> str | None:
         InputError: It is there and cannot be read.
     """
     try:
-        return content_hash(path.read_bytes())
+        return content_hash(ordinary_bytes(path))
     except FileNotFoundError:
         return None
     except OSError as error:
@@ -89,7 +109,7 @@ def read_file(path: Path) -> bytes:
                 remedy="put collections of games into sources/ and sift them",
                 path=path,
             )
-        return path.read_bytes()
+        return ordinary_bytes(path)
     except FileNotFoundError:
         raise InputError("there is no such file", remedy="check the path", path=path) from None
     except OSError as error:

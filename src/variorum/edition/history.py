@@ -18,7 +18,8 @@ from typing import Literal
 import msgspec
 
 from variorum.base import InputError
-from variorum.edition.files import atomic_write, content_hash, hash_on_disk, read_file
+from variorum.edition.files import atomic_write, content_hash, hash_on_disk, ordinary_bytes, read_file
+from variorum.edition.folder import place_to_write
 
 __all__ = ["History", "Step"]
 
@@ -145,6 +146,7 @@ class History:
         return result
 
     def _write(self, step: Step, data: bytes) -> str:
+        place_to_write(self.path.parent, self.log.parent.name, self.log.name)
         try:
             self.log.parent.mkdir(exist_ok=True)
             _append(self.log, _to_line(step))
@@ -274,7 +276,7 @@ def _append(log: Path, line: bytes) -> None:
 
 def _read_log(log: Path) -> list[Step]:
     try:
-        lines = log.read_bytes().splitlines()
+        lines = ordinary_bytes(log).splitlines()
     except OSError:
         return []
     steps = []

@@ -57,7 +57,7 @@ from variorum.publish.page import (
     Words,
 )
 
-__all__ = ["html_of", "sanitise"]
+__all__ = ["html_of", "policy", "sanitise"]
 
 DIAGRAM_WIDTH = 419
 """Pixels of a diagram without scripts: a column of two plates (25 rem) and the gutter of its figures."""
@@ -89,7 +89,7 @@ def html_of(page: Page) -> str:
     key = _key(page)
     html = _template().render(
         words=page.words,
-        policy=Markup(_policy(style, script)),
+        policy=Markup(policy()),
         title=page.plain_title,
         edition=page.edition,
         version=__version__,
@@ -328,8 +328,9 @@ def _board_mark(mark: Mark) -> str:
     return f"{kind} {'-'.join(mark.squares)}{letter}{'!' if mark.rubric else ''}"
 
 
-def _policy(style: str, script: str) -> str:
-    """What the page may load: its own style and script, fonts inside it, nothing else."""
+def policy() -> str:
+    """What a page may load: its own style and script, fonts inside it, nothing else."""
+    style, script = assets.stylesheet(), assets.script()
     own = f"style-src '{_hash(style)}'; script-src '{_hash(script)}'; font-src data:"
     return f"default-src 'none'; {own}; base-uri 'none'; form-action 'none'"
 

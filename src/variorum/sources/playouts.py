@@ -39,7 +39,9 @@ def sift_playouts(edition: Edition, store: Store, progress: Progress) -> list[So
         Interrupted: The user stopped; the same call goes on from there.
     """
     folder = edition.path / PLAYOUTS
-    files = sorted(path for path in folder.glob("*") if path.name.lower().endswith(SUFFIXES))
+    files = sorted(
+        path for path in folder.glob("*") if path.name.lower().endswith(SUFFIXES) and path.is_file()
+    )
     there = {source_name(edition, file) for file in files}
     for record in store.sources():
         if record.kind == PLAYOUT and record.source not in there:

@@ -9,6 +9,7 @@ new, and in one step when it is finished where it replaces an older sift of the 
 from __future__ import annotations
 
 import itertools
+import re
 import sqlite3
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -37,6 +38,8 @@ __all__ = [
 MANIFEST = "store.sqlite"
 GAMES = "games"
 OCCURRENCES = "occurrences"
+_OWN = re.compile(rf"(?:{GAMES}|{OCCURRENCES})/[0-9]+\.parquet")
+"""Files that are the store's: no other is taken away, whatever a store that comes from somebody else may name."""
 
 PLAYOUT = "playout"
 """Kind of games that voices played out from a position that the author chose: evidence of a kind of its own."""
@@ -377,10 +380,11 @@ class Manifest:
             self.changed()
         gone = []
         for name in names:
-            try:
-                (self.folder / name).unlink(missing_ok=True)
-            except OSError:
-                continue
+            if _OWN.fullmatch(name):
+                try:
+                    (self.folder / name).unlink(missing_ok=True)
+                except OSError:
+                    continue
             gone.append((name,))
         with transaction(self.connection):
             self.connection.executemany("DELETE FROM retired WHERE path = ?", gone)

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from variorum.base import StoreBusyError
+from variorum.edition.folder import place_to_write
 from variorum.store.locks import Lock
 from variorum.store.manifest import GAMES, MANIFEST, OCCURRENCES
 from variorum.store.schema import VERSION, check, connect, connect_to_read, nothing_sifted, prepare
@@ -15,6 +16,18 @@ __all__ = ["READERS", "open_to_read", "open_to_write"]
 
 READERS: Final = "readers.lock"
 """Held in common by readers; a writer deletes files only while it has it alone."""
+_WRITER: Final = "writer.lock"
+_WRITTEN: Final = (
+    GAMES,
+    OCCURRENCES,
+    MANIFEST,
+    f"{MANIFEST}-wal",
+    f"{MANIFEST}-shm",
+    f"{MANIFEST}-journal",
+    _WRITER,
+    READERS,
+)
+"""What a writer writes or takes away: an edition that comes from somebody else may have links in their place."""
 
 
 def open_to_write(folder: Path) -> tuple[sqlite3.Connection, Lock]:
@@ -23,11 +36,14 @@ def open_to_write(folder: Path) -> tuple[sqlite3.Connection, Lock]:
     Raises:
         StoreBusyError: Another process writes.
         StoreError: It is no store, or one of another version that cannot become this one.
+        InputError: A symbolic link in it leads out of it.
     """
+    for name in _WRITTEN:
+        place_to_write(folder, name)
     for name in (GAMES, OCCURRENCES):
         (folder / name).mkdir(parents=True, exist_ok=True)
     try:
-        lock = Lock(folder / "writer.lock", exclusive=True, patience=0.0)
+        lock = Lock(folder / _WRITER, exclusive=True, patience=0.0)
     except TimeoutError:
         remedy = "wait until it has finished, or stop it; reading is possible meanwhile"
         raise StoreBusyError("another process writes to the store", remedy=remedy, path=folder) from None

@@ -21,6 +21,7 @@ from variorum import _core
 from variorum.base import InputError
 from variorum.board import Score
 from variorum.board.game_text import game_text
+from variorum.edition.folder import place_to_write
 from variorum.store import Game
 from variorum.voices.playout import Ending, Playout, PlayoutPlan, Thought
 
@@ -112,8 +113,9 @@ def append_playout(path: Path, text: str) -> None:
     """Write a game behind those in the file, durably: when it returns, it is on the disk.
 
     Raises:
-        InputError: The file cannot be written.
+        InputError: The file cannot be written, or is a symbolic link that leads out of its folder.
     """
+    place_to_write(path.parent, path.name)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("ab") as file:
@@ -132,8 +134,9 @@ def cut_torn_end(path: Path) -> bool:
     """Take away the beginning of a game whose writing was stopped, so that the next one can follow; whether there was one.
 
     Raises:
-        InputError: The file cannot be read or written.
+        InputError: The file cannot be read or written, or is a symbolic link that leads out of its folder.
     """
+    place_to_write(path.parent, path.name)
     try:
         with path.open("r+b") as file:
             size = file.seek(0, os.SEEK_END)

@@ -42,6 +42,8 @@ from variorum.board import (
     ce_of_score,
     score_of_ce,
 )
+from variorum.edition.files import ordinary_bytes
+from variorum.edition.folder import place_to_write
 
 __all__ = ["VerdictFile", "append_verdicts", "read_verdicts", "verdict_path", "verdict_records"]
 
@@ -76,8 +78,9 @@ def append_verdicts(path: Path, verdicts: Iterable[Verdict]) -> None:
     """Write verdicts behind those in the file, durably: when it returns, they are on the disk.
 
     Raises:
-        InputError: The file cannot be written.
+        InputError: The file cannot be written, or is a symbolic link that leads out of its folder.
     """
+    place_to_write(path.parent, path.name)
     block = "".join(verdict_records(verdict) for verdict in verdicts).encode()
     if not block:
         return
@@ -149,7 +152,7 @@ def read_verdicts(path: Path, before: VerdictFile | None = None) -> VerdictFile:
         InputError: The file itself cannot be read.
     """
     try:
-        data = path.read_bytes()
+        data = ordinary_bytes(path)
     except OSError as error:
         raise InputError(f"the verdicts cannot be read: {error.strerror or error}", path=path) from None
     found, rest, first = (before or VerdictFile(path)).begun(data)

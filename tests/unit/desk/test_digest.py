@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
+
 import html5lib
+import pytest
 from invented_desk import HOSTILE, Desk
 
+from variorum.desk.pages.frame import frame
 from variorum.edition import History
 
 TEXT = '# A title\n\nThere are [9]{.fact kind=count at="qgd"} games.\n\n[Level]{.claim kind=score at="qgd" says="level"}.\n'
@@ -43,7 +48,11 @@ def test_the_preview_carries_a_policy_and_no_script_of_the_text(desk: Desk) -> N
     assert desk.client.get(f"/e/{desk.name}/digest/preview").status_code == 422
     assert post(desk, "preview", {"text": HOSTILE})[0] == 200
     answer = desk.client.get(f"/e/{desk.name}/digest/preview")
-    assert answer.headers["content-security-policy"].startswith("frame-ancestors 'self'")
+    policy = answer.headers["content-security-policy"]
+    assert policy.startswith("default-src 'none'")
+    assert "script-src 'sha256-" in policy
+    assert "unsafe" not in policy
+    assert policy.endswith("frame-ancestors 'self'")
     assert "http-equiv" in answer.text
     assert HOSTILE not in answer.text
 
@@ -72,6 +81,39 @@ def test_two_tabs_never_write_over_each_other(desk: Desk) -> None:
     assert post(desk, "save", {"text": "first tab\n", "hash": begun})[0] == 200
     assert post(desk, "save", {"text": "second tab\n", "hash": begun})[0] == 409
     assert (desk.edition / "digest.md").read_text() == "first tab\n"
+
+
+def test_a_page_never_has_the_hash_of_another_text_than_its_own(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An editor outside saves while the page is made: what is saved from the page must not take the place of that."""
+    file = desk.edition / "digest.md"
+    file.write_text("before\n")
+
+    def changed_meanwhile(*told: object, **said: object) -> dict[str, object]:
+        file.write_text("somebody else's words\n")
+        return frame(*told, **said)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("variorum.desk.pages.digest.frame", changed_meanwhile)
+    page = desk.page("digest")
+    assert "\nbefore\n</textarea>" in page
+    begun = page.split('data-hash="')[1].split('"')[0]
+    assert post(desk, "save", {"text": "before and after\n", "hash": begun, "base": "before\n"})[0] == 409
+    assert file.read_text() == "somebody else's words\n"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
+def test_a_digest_that_leads_out_of_the_edition_is_not_shown(desk: Desk, tmp_path: Path) -> None:
+    secret = tmp_path / "secret"
+    secret.write_text("a secret of the user\n")
+    (desk.edition / "digest.md").unlink(missing_ok=True)
+    (desk.edition / "digest.md").symlink_to(secret)
+    answer = desk.client.get(f"/e/{desk.name}/digest")
+    assert answer.status_code == 422
+    assert "leads out of the edition" in answer.text
+    for what in ("save", "compare"):
+        assert post(desk, what, {"text": "x", "hash": ""})[0] == 422
+    assert secret.read_text() == "a secret of the user\n"
 
 
 def test_a_text_that_is_not_utf8_is_not_touched(desk: Desk) -> None:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import os
+import sys
 import time
 from pathlib import Path
 
+import html5lib
 import pytest
 from invented_desk import Desk
 
@@ -63,6 +66,33 @@ def test_nothing_else_is_served(published: Desk, tmp_path: Path, path: str) -> N
     answer = published.client.get(f"/e/{published.name}/out/{path}")
     assert answer.status_code == 404
     assert "secret" not in answer.text
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
+def test_a_folder_that_is_a_link_is_not_looked_into(desk: Desk, tmp_path: Path) -> None:
+    outside = tmp_path / "outside"
+    outside.mkdir()
+    (outside / "letter.pdf").write_bytes(b"%PDF-1.7 secret")
+    (desk.edition / "out").symlink_to(outside, target_is_directory=True)
+    assert "letter.pdf" not in desk.page("digest/results")
+    assert desk.client.get(f"/e/{desk.name}/out/letter.pdf").status_code == 404
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="such names cannot be there")
+def test_any_name_can_be_fetched_and_none_writes_a_header(published: Desk) -> None:
+    out = published.edition / "out"
+    for name in ('a"; x="b.pgn', "a?b#c.pgn", "é.pgn"):
+        (out / name).write_text("*\n")
+    (out / "a\r\nx-evil: 1.pgn").write_text("*\n")
+    (out / os.fsdecode(b"\xff.pgn")).write_text("*\n")
+    page = html5lib.parse(published.page("digest/results"), namespaceHTMLElements=False)
+    links = [one.get("href") for one in page.iter("a") if one.get("href").endswith(".pgn")]
+    assert len(links) == 4
+    for href in links:
+        answer = published.client.get(href)
+        assert answer.status_code == 200
+        assert "x-evil" not in answer.headers
+        assert answer.headers["content-disposition"].startswith("attachment; filename*=utf-8''")
 
 
 def test_publishing_from_the_desk_writes_the_files(desk: Desk) -> None:

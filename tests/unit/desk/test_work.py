@@ -1,14 +1,16 @@
 from __future__ import annotations
 
+import sys
 import threading
 import time
 from typing import Any
 
+import pytest
 from desk_works import until
 from invented_desk import Desk
 
 from variorum.base import InputError, Progress
-from variorum.desk.work import State, Works
+from variorum.desk.work import State, Works, _Running
 
 
 def test_work_tells_how_far_it_is_and_what_came_of_it() -> None:
@@ -100,3 +102,25 @@ def test_games_are_brought_in_from_the_page(desk: Desk) -> None:
 def test_work_that_there_is_not(desk: Desk) -> None:
     assert desk.post(f"/e/{desk.name}/begin/nothing", {})[0] == 422
     assert desk.post("/works/999/stop", {})[0] == 422
+
+
+def test_work_that_ends_while_it_is_told_to_stop_stays_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Else what comes after it would wait for it for ever."""
+    works, asked = Works(), threading.Event()
+
+    class Watched(_Running):
+        """Its work ends between the look at its state and the wish that it stop."""
+
+        def __getattribute__(self, name: str) -> Any:
+            found = object.__getattribute__(self, name)
+            if name == "state" and sys._getframe(1).f_code.co_name == "stop":
+                asked.set()
+                time.sleep(0.2)
+            return found
+
+    monkeypatch.setattr("variorum.desk.work._Running", Watched)
+    number = works.start("e", "x", "", lambda progress: str(asked.wait(20)))
+    until(works, number, State.RUNNING)
+    assert works.stop(number)
+    until(works, number, State.DONE)
+    until(works, works.start("e", "x", "", lambda progress: ""), State.DONE)

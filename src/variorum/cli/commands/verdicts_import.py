@@ -45,7 +45,7 @@ def command(
         raise UsageError(
             "one FILE is needed", remedy="for instance: variorum verdicts import from-a-friend.epd"
         )
-    report = import_verdicts(edition.path / VERDICTS, Path(words[0]), voice=voice)
+    report = import_verdicts(edition.place_to_write(VERDICTS), Path(words[0]), voice=voice)
     show(report, _as_text, as_json=as_json)
 
 

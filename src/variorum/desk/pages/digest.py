@@ -20,16 +20,13 @@ from variorum.desk.pages.published import results_of
 from variorum.desk.pages.words import texts_of
 from variorum.desk.reconcile import pieces_of
 from variorum.desk.render import page
-from variorum.edition.files import ChangedOutsideError, atomic_write, content_hash, hash_on_disk
+from variorum.edition.files import ChangedOutsideError, atomic_write, content_hash, read_file
 from variorum.edition.folder import DIGEST
 from variorum.edition.history import History
 from variorum.edition.plain_text import PlainText, decode_text
+from variorum.publish.html import policy
 
 __all__ = ["compare", "completions", "digest_page", "preview", "preview_page", "save"]
-
-_POLICY: Final = "frame-ancestors 'self'; connect-src 'none'"
-"""The page carries a stricter policy of its own, with the hashes of its one style and one script."""
-
 
 _MOST_BEFORE: Final = 8000
 
@@ -65,10 +62,10 @@ def digest_page(request: Request, sent: Any) -> Response:
     del sent
     name = request.path_params["name"]
     edition, _ = editions_of(request).settings(name)
-    path = edition.path / DIGEST
-    data = path.read_bytes() if path.is_file() else b""
+    path = edition.place_to_write(DIGEST)
+    data = read_file(path) if path.exists() else None
     try:
-        text = data.decode("utf-8")
+        text = (data or b"").decode("utf-8")
     except UnicodeDecodeError:
         raise InputError(
             "is not written in UTF-8, so the desk does not change it",
@@ -79,7 +76,7 @@ def digest_page(request: Request, sent: Any) -> Response:
         "digest.html.j2",
         **frame(request, "digest", "Digest"),
         text=text,
-        hash=hash_on_disk(path) or "",
+        hash="" if data is None else content_hash(data),  # of this text, not of what may be there by now
         places=list(edition.places),
         at=address(name, "digest"),
         results=results_of(edition, name),
@@ -133,7 +130,9 @@ def preview_page(request: Request, sent: Any) -> Response:
     html = request.app.state.previews.get(request.path_params["name"])
     if html is None:
         raise UsageError("no page was made of this text yet")
-    return HTMLResponse(html, headers={"content-security-policy": _POLICY, "cache-control": "no-store"})
+    # As in the page itself; here nothing that stands before it there can come first.
+    headers = {"content-security-policy": f"{policy()}; frame-ancestors 'self'", "cache-control": "no-store"}
+    return HTMLResponse(html, headers=headers)
 
 
 def save(request: Request, sent: Any) -> Response:
@@ -142,12 +141,12 @@ def save(request: Request, sent: Any) -> Response:
     edition, _ = editions_of(request).settings(request.path_params["name"])
     path = edition.place_to_write(DIGEST)
     with texts_of(request).writing:
-        before = path.read_bytes() if path.is_file() else b""
-        if (content_hash(before) if path.is_file() else None) != (wish.hash or None):
+        before = read_file(path) if path.exists() else None
+        if (None if before is None else content_hash(before)) != (wish.hash or None):
             return _conflict(path, wish)
-        data = PlainText(before).encode(wish.text)
+        data = PlainText(before or b"").encode(wish.text)
         try:
-            if path.is_file():
+            if before is not None:
                 written = History(path).save(
                     data, expected_hash=content_hash(before), what="write the digest"
                 )
@@ -165,14 +164,14 @@ def compare(request: Request, sent: Any) -> Response:
 
 
 def _conflict(path: Path, wish: _Text) -> Response:
-    found = path.read_bytes() if path.is_file() else b""
-    theirs = _plain(decode_text(found))
+    found = read_file(path) if path.exists() else None
+    theirs = _plain(decode_text(found or b""))
     base = None if wish.base is None else _plain(wish.base)
     told = {
         "fault": f"{DIGEST} was changed by somebody else since you began",
         "remedy": "",
         "theirs": theirs,
-        "hash": content_hash(found) if path.is_file() else "",
+        "hash": "" if found is None else content_hash(found),
         "pieces": msgspec.to_builtins(pieces_of(base, _plain(wish.text), theirs)),
     }
     return JSONResponse(told, status_code=409)

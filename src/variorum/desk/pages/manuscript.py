@@ -29,6 +29,8 @@ _DEEPEST: Final = 40
 """Variations inside variations that are set as such; of deeper ones the first move stands."""
 _STEPS: Final = 12
 _FINDINGS: Final = 60
+_LONGEST: Final = 12
+"""Digits of a number in an address."""
 
 
 class Remark(msgspec.Struct, frozen=True):
@@ -145,7 +147,7 @@ def _steps(steps: tuple[Step, ...]) -> list[Done]:
 
 
 def _book(edition: Edition, manuscript: Manuscript, wanted: str) -> dict[str, Any]:
-    number = int(wanted) if wanted.isdecimal() else 1
+    number = int(wanted) if wanted.isdecimal() and len(wanted) < _LONGEST else 1
     games = manuscript.games
     chosen = next((game for game in games if game.number == number), games[0] if games else None)
     return {
@@ -171,7 +173,7 @@ def _heading(game: Game) -> str:
 def _node_at_place(manuscript: Manuscript, text: str) -> int | None:
     """The last move that stands at or before `LINE:COLUMN` of the file."""
     line, _, column = text.partition(":")
-    if not line.isdecimal() or not column.isdecimal():
+    if not line.isdecimal() or not column.isdecimal() or len(text) > 2 * _LONGEST:
         return None
     wanted, found = (int(line), int(column)), None
     starts = manuscript.text.line_starts

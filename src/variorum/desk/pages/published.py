@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime
+from pathlib import Path
 from typing import Any, Final
+from urllib.parse import quote
 
 import msgspec
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import FileResponse, Response
+from starlette.responses import Response
 
 from variorum.desk.moves import address
 from variorum.desk.pages.frame import editions_of
@@ -42,16 +44,22 @@ class Result(msgspec.Struct, frozen=True):
 
 def results_of(edition: Edition, name: str) -> list[Result]:
     """What lies under out/ and can be opened, the page first."""
-    folder = edition.path / OUT
     order = list(_KINDS)
-    files = [file for file in folder.iterdir() if file.is_file()] if folder.is_dir() else []
-    files = [file for file in files if file.suffix in _KINDS and not file.name.startswith(".")]
     found = []
-    for file in sorted(files, key=lambda file: (order.index(file.suffix), file.name)):
+    for file in sorted(_files(edition), key=lambda file: (order.index(file.suffix), file.name)):
         written = datetime.datetime.fromtimestamp(file.stat().st_mtime, datetime.UTC).astimezone()
         kept = file.suffix in (".pgn", ".epd")
-        found.append(Result(file.name, address(name, f"out/{file.name}"), kept, f"{written:%Y-%m-%d %H:%M}"))
+        href = address(name, f"out/{quote(file.name)}")
+        found.append(Result(file.name, href, kept, f"{written:%Y-%m-%d %H:%M}"))
     return found
+
+
+def _files(edition: Edition) -> list[Path]:
+    """What can be opened: ordinary files of the edition itself; neither `out` nor they may be links to something else."""
+    folder = edition.path.resolve() / OUT
+    there = [file for file in (folder.iterdir() if folder.is_dir() else ()) if file.suffix in _KINDS]
+    named = [file for file in there if file.name.isprintable() and not file.name.startswith(".")]
+    return [file for file in named if file.is_file() and file.resolve() == file]
 
 
 def results_part(request: Request, sent: Any) -> Response:
@@ -67,14 +75,13 @@ def published_file(request: Request, sent: Any) -> Response:
     del sent
     edition, _ = editions_of(request).settings(request.path_params["name"])
     wanted = request.path_params["file"]
-    folder = (edition.path / OUT).resolve()
-    file = folder / wanted
-    kind = _KINDS.get(file.suffix)
-    if kind is None or wanted.startswith(".") or not file.is_file() or file.resolve().parent != folder:
+    file = next((one for one in _files(edition) if one.name == wanted), None)
+    if file is None:
         raise HTTPException(404)
     headers = {"cache-control": "no-store"}
     if file.suffix == ".html":
         headers["content-security-policy"] = _POLICY
     if file.suffix in (".pgn", ".epd"):
-        headers["content-disposition"] = f'attachment; filename="{file.name}"'
-    return FileResponse(file, media_type=kind, headers=headers)
+        headers["content-disposition"] = f"attachment; filename*=utf-8''{quote(file.name)}"
+    # Read whole: it may be published anew this moment.
+    return Response(file.read_bytes(), media_type=_KINDS[file.suffix], headers=headers)

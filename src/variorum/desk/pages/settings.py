@@ -28,6 +28,7 @@ from variorum.base import InputError, UsageError
 from variorum.base.shape import type_in_words
 from variorum.desk.moves import address
 from variorum.desk.pages.frame import editions_of, frame
+from variorum.desk.pages.words import texts_of
 from variorum.desk.render import page
 from variorum.edition import EditionSettings
 from variorum.edition.edit import SettingValue, change_settings
@@ -187,7 +188,8 @@ def change(request: Request, sent: Any) -> Response:
             if entry.strip():
                 changes[(*key.split("."), entry.strip())] = None if said is None else " ".join(said.split())
     if changes:
-        change_settings(edition, changes)
+        with texts_of(request).writing:
+            change_settings(edition, changes)
     return JSONResponse({"go": address(name, "settings")})
 
 
@@ -195,12 +197,13 @@ def undo(request: Request, sent: Any) -> Response:
     """Take the last change of the settings back."""
     wish = _read(sent, _Hash)
     name = request.path_params["name"]
-    edition, _ = editions_of(request).settings(name)
-    if edition.settings_hash != wish.hash:
-        raise ChangedOutsideError(
-            edition.path / SETTINGS, expected_hash=wish.hash, found_hash=edition.settings_hash
-        )
-    History(edition.place_to_write(SETTINGS)).undo()
+    with texts_of(request).writing:
+        edition, _ = editions_of(request).settings(name)
+        if edition.settings_hash != wish.hash:
+            raise ChangedOutsideError(
+                edition.path / SETTINGS, expected_hash=wish.hash, found_hash=edition.settings_hash
+            )
+        History(edition.place_to_write(SETTINGS)).undo()
     return JSONResponse({"go": address(name, "settings")})
 
 

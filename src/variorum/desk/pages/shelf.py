@@ -159,11 +159,7 @@ def new(request: Request, sent: Any) -> Response:
     wish = _read(sent, _New)
     if not wish.folder.strip():
         raise UsageError("the folder is empty", remedy="say where the edition's files shall lie")
-    folder = Path(wish.folder).expanduser()
-    if not folder.is_absolute():
-        raise UsageError(
-            f"{wish.folder!r} is no whole path", remedy="begin it at the top, or with ~ for your own folder"
-        )
+    folder = _whole_path(wish.folder)
     try:
         new_edition(folder, wish.title, [wish.root], wish.side)
     except OSError as error:
@@ -173,10 +169,19 @@ def new(request: Request, sent: Any) -> Response:
 
 def open_folder(request: Request, sent: Any) -> Response:
     """Put an edition's folder on the shelf."""
-    folder = Path(_read(sent, _Folder).folder.strip()).expanduser()
-    if not folder.is_absolute():
-        raise UsageError("this is no whole path", remedy="begin it at the top, or with ~ for your own folder")
-    return _opened(request, folder)
+    return _opened(request, _whole_path(_read(sent, _Folder).folder))
+
+
+def _whole_path(typed: str) -> Path:
+    try:
+        folder = Path(typed.strip()).expanduser()
+    except RuntimeError:  # ~ with the name of nobody
+        folder = Path()
+    if not folder.is_absolute() or "\0" in typed:
+        raise UsageError(
+            f"{typed!r} is no whole path", remedy="begin it at the top, or with ~ for your own folder"
+        )
+    return folder
 
 
 def _opened(request: Request, folder: Path) -> Response:

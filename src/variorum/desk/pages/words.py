@@ -35,6 +35,8 @@ _SIGNS: Final = (
 )
 """Signs that stand ready to be chosen; any other is typed."""
 _OTHERS: Final = 6
+_LONGEST: Final = 12
+"""Digits of a number in an address."""
 
 
 class Words(msgspec.Struct, frozen=True):
@@ -133,7 +135,7 @@ def _here(manuscript: Manuscript, place: Place) -> tuple[Node, ...]:
 
 def _asked(row: str, mark: str, manuscript: Manuscript) -> Node | None:
     """The node that was asked for, if the text is still the one in which it had this number."""
-    if not row.isdecimal() or mark != manuscript.content_hash:
+    if not row.isdecimal() or len(row) > _LONGEST or mark != manuscript.content_hash:
         return None
     known = int(row) < len(manuscript.index.columns.node_parent)
     node = Node(manuscript, int(row)) if known else None
