@@ -160,6 +160,12 @@ place?.addEventListener('submit', event => {
   if (typed.length) make({ act: 'sign', node: Number(node), new: typed }).then(openSigns);
 });
 
+/* What a sign says, while it is pointed at or has the focus. */
+for (const what of ['focusin', 'pointerover']) place?.addEventListener(what, event => {
+  const sign = /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.target).closest('.sign')), line = place.querySelector('.meaning');
+  if (sign && line) line.textContent = `${sign.textContent} ${sign.dataset.meaning}`;
+});
+
 /** @param {boolean | void} [open] */
 function openSigns(open = true) {
   const panel = /** @type {HTMLElement | null | undefined} */ (place?.querySelector('[data-panel="signs"]')), button = place?.querySelector('[data-open="signs"]');
