@@ -15,6 +15,7 @@ from invented_evidence import InventedEvidence
 
 from variorum.claims.facts import Reading
 from variorum.claims.standing import Standing
+from variorum.edition.digest import SpanKind
 from variorum.edition.digest_reader import parse_digest
 from variorum.edition.manuscript import read_manuscript
 from variorum.edition.settings import EditionSettings, PrivateMarks
@@ -222,6 +223,27 @@ def test_private_needles_are_in_no_pdf_text_metadata_or_font() -> None:
             assert b"needle" not in output.lower()
             assert b"hammer" not in output.lower()
         assert "c5" not in text and "2 d4" not in text.replace("\u00a0", " ")
+
+
+def test_notes_and_claims_stand_on_the_page_of_their_sentence() -> None:
+    """However the text before it fills the page: a note is at the foot of its sentence's page, a claim below its sentence."""
+    told = 'Here [57.4]{.fact kind=score at="iqp-main"} is the score, and [it is sentence]{.claim kind=score at="iqp-main" says="slight White"}.'
+    for length in range(60, 100, 3):
+        text = f"# Title\n\n{'Filler line of text that goes on. ' * length}\n\n## Heading\n\n{told}\n\nEnd.\n"
+        digest, _ = parse_digest(text, Path("digest.md"))
+        notes = {
+            span.where: ClaimNote(Standing.UNDECIDED, remark=f"marginal {'and more ' * 60}")
+            for span in digest.spans()
+            if span.kind is SpanKind.CLAIM
+        }
+        page = compose_digest(digest, InventedEvidence(), SETTING, notes).page
+        pages = [one.extract_text() for one in read(pdf_of(page).pdf).pages]
+        where = {
+            word: [number for number, one in enumerate(pages) if word in one]
+            for word in ("is the score", "10 Re1]", "marginal", "Heading")
+        }
+        assert where["10 Re1]"] == where["is the score"] == where["marginal"], (length, where)
+        assert where["is the score"][0] in where["Heading"], (length, where)
 
 
 def test_a_versal_is_three_lines_high_whatever_the_text_begins_with() -> None:
