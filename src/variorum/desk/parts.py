@@ -50,6 +50,7 @@ class Part(msgspec.Struct, frozen=True, kw_only=True):
     """A part as it stands: its text once it is made, else how far it is, or why it cannot be made."""
 
     text: str | None = None
+    begun: bool = False
     tasks: tuple[TaskState, ...] = ()
     error: VariorumError | None = None
 
@@ -61,7 +62,8 @@ class Part(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def words(self) -> str:
         """How far it is, as a page says it."""
-        return "; ".join(task.words for task in self.tasks) or "waiting for its turn"
+        told = "; ".join(task.words for task in self.tasks)
+        return told or ("under way" if self.begun else "waiting for its turn")
 
 
 class _Job:
@@ -115,7 +117,7 @@ class Parts:
             self._turn.notify()
         if job.done.wait(patience) and job.result is not None:
             return job.result
-        return Part(tasks=self._tasks(job))
+        return Part(begun=job.begun, tasks=self._tasks(job))
 
     def at_hand(self, edition: str, addresses: Iterable[str]) -> dict[str, str]:
         """Those parts that are made already, by address, without having any made."""
