@@ -100,3 +100,58 @@ def test_a_defect_is_told_in_words(desk: Desk, monkeypatch: pytest.MonkeyPatch) 
     assert answer.status_code == 500
     assert "defect: ZeroDivisionError: nobody thought of it" in answer.text
     assert "Traceback" not in answer.text
+
+
+LONG = "9" * 5000
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        f"manuscript?game={LONG}",
+        f"manuscript?place={LONG}:1",
+        f"manuscript?place=1:{LONG}",
+        f"words?node={LONG}",
+        f"map?places={LONG}&find={'(' * 3000}",
+        f"position?at={'x' * 20_000}",
+        "position?at=%00",
+        "position?at=%ED%A0%80",
+        f"contrast?at={'(' * 3000}&with=%00",
+        f"drift/found?since={LONG}",
+        f"playouts/game/{LONG[:30]}",
+        f"ask/{LONG[:30]}",
+        f"out/{'x' * 300}.html",
+        "out/C:x.html",
+        "out/%5C%5Chost%5Cx.html",
+        "claims?q=%00&standing=x",
+    ],
+)
+def test_no_address_is_a_defect(desk: Desk, path: str) -> None:
+    # The rows of the words page count for the text that they were made from.
+    begun = desk.page("words?at=qgd").split('data-hash="')[1].split('"')[0]
+    answer = desk.client.get(f"/e/{desk.name}/{path}{f'&hash={begun}' if path.startswith('words') else ''}")
+    assert answer.status_code in (200, 404, 422)
+
+
+@pytest.mark.parametrize(
+    "folder",
+    [
+        "/tmp/a\0b",
+        "~nobody-of-this-name/x",
+        "relative",
+        "",
+        "C:x",
+        f"/{'x' * 300}",
+        "/dev/null",
+        "/dev/null/x",
+    ],
+)
+def test_no_folder_is_a_defect(desk: Desk, folder: str) -> None:
+    for path, sent in (
+        ("/shelf/open", {"folder": folder}),
+        ("/shelf/new", {"folder": folder, "title": "t", "root": "1.e4"}),
+    ):
+        status, told = desk.post(path, sent)
+        assert status == 422, told
+        assert told["fault"]
+    assert [one.name for one in desk.shelf.all()] == [desk.name]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import io
+import sys
 from pathlib import Path
 
 import chess.pgn
@@ -194,3 +195,20 @@ def test_a_broken_game_tells_its_fault(games: list[KeptPlayout]) -> None:
     assert '[Ending "fault: guest fell silent"]' in text
     assert '[Termination "abandoned"]' in text
     assert text.endswith("\n\n*\n")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
+def test_nothing_is_written_or_cut_through_a_link_that_leads_out(tmp_path: Path) -> None:
+    outside = tmp_path / "outside.pgn"
+    outside.write_text('[Event "x"]\n\n1. e4 *\n\n[Event "torn"]\n\n1. e4')
+    before = outside.read_bytes()
+    folder = tmp_path / "playouts"
+    folder.mkdir()
+    (folder / "resident.pgn").symlink_to(outside)
+    for act in (
+        lambda: append_playout(folder / "resident.pgn", "x"),
+        lambda: cut_torn_end(folder / "resident.pgn"),
+    ):
+        with pytest.raises(InputError, match="leads out of"):
+            act()
+    assert outside.read_bytes() == before

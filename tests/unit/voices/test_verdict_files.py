@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import chess
@@ -9,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from invented_verdicts import PANOV, verdicts
 
+from variorum.base import InputError
 from variorum.board import Iteration, Score, Side, Verdict, VerdictLine
 from variorum.voices.verdict_files import append_verdicts, read_verdicts, verdict_path, verdict_records
 
@@ -110,3 +112,15 @@ def test_file_names_are_plain() -> None:
     assert verdict_path(folder, "Resident").name == "resident.epd"
     assert verdict_path(folder, "../../x/y").name == "x-y.epd"
     assert verdict_path(folder, "…").name == "voice.epd"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
+def test_nothing_is_written_through_a_link_that_leads_out(tmp_path: Path) -> None:
+    outside = tmp_path / "outside"
+    outside.write_text("precious\n")
+    folder = tmp_path / "verdicts"
+    folder.mkdir()
+    (folder / "resident.epd").symlink_to(outside)
+    with pytest.raises(InputError, match="leads out of"):
+        append_verdicts(folder / "resident.epd", [a_verdict()])
+    assert outside.read_text() == "precious\n"
