@@ -213,7 +213,7 @@ def test_what_can_stand_there_is_offered_and_publishing_opens_the_result(
     expect(page.locator("#margin li")).to_contain_text("not enough evidence")
     page.get_by_role("button", name="Publish").click()
     link = page.get_by_role("link", name="digest.html")
-    expect(link).to_be_visible()
+    expect(link).to_be_visible(timeout=60_000)  # the PDFs are set as well
     assert "White is winning" in (folder / "digest.md").read_text()
     with page.expect_popup() as opened:
         link.click()

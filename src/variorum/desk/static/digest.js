@@ -1,7 +1,7 @@
 /* The writing desk: the text, its margin, the page it becomes; saving without losing anybody's words; publishing. */
 import { cited, remember } from './cite.js';
 import { completion } from './completion.js';
-import { announce, ask, erratum, token } from './desk.js';
+import { announce, ask, begun, erratum, token } from './desk.js';
 import { differences, element } from './differences.js';
 import { Mirror } from './mirror.js';
 
@@ -13,7 +13,7 @@ const byId = (/** @type {string} */ id) => /** @type {HTMLElement} */ (document.
 const at = main.dataset.at ?? '', mirror = new Mirror(editor), margin = byId('margin'), strip = /** @type {HTMLElement} */ (margin.parentElement);
 const narrow = matchMedia('(max-width: 760px)');
 const MARKS = /** @type {Record<string, string>} */ ({ holds: '*', contradicted: '†', undecided: '○', stale: '[ ]' }), PAUSE = 400, GAP = 7;
-let hash = main.dataset.hash ?? '', onDisk = editor.value, timer = 0, asked = 0, saving = false, showing = false, again = false;
+let hash = main.dataset.hash ?? '', onDisk = editor.defaultValue, timer = 0, asked = 0, saving = false, showing = false, again = false;
 
 /** A place of the text is shown and the caret put there. @param {number} line from 1 @param {number} [column] */
 function goTo(line, column = 1) {
@@ -188,7 +188,8 @@ addEventListener('beforeunload', event => { if (editor.value !== onDisk) event.p
 /* What is published is what is on the disk: the text is saved first. */
 byId('publish').addEventListener('click', async () => {
   if (editor.value !== onDisk && !(await save(hash))) return;
-  await ask(at.replace(/digest$/, 'begin/publish'), {});
+  const told = await ask(at.replace(/digest$/, 'begin/publish'), {});
+  if (told) begun(told.number);
 });
 document.addEventListener('variorum-done', async event => {
   event.preventDefault();
@@ -199,6 +200,7 @@ document.addEventListener('variorum-done', async event => {
 
 completion(editor, mirror, `${at}/complete`);
 cited(editor, put);
+changed();   // the author may have been faster than this script, or the browser has kept words of an earlier visit
 show();
 
 /* Another page leads to a sentence. */
