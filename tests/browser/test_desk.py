@@ -27,12 +27,14 @@ def test_from_a_new_edition_to_a_checked_sentence(browser_page: Page, address: s
     expect(page.get_by_label("Its first position")).to_have_value("1.d4 d5 2.c4 e6")
     page.get_by_label("Folder, made").fill(str(edition))
     page.get_by_role("button", name="Begin it").click()
-    expect(page.get_by_role("heading", level=1)).to_have_text("Where the lines lead, and where they meet")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Where the games come from")
 
     games = [GAME.replace("Orlo", f"Orlo{number}") for number in range(3)]
     games.append(GAME.replace("3. Nc3 Nf6 4. Nf3", "3. Nf3 Nf6 4. Nc3"))
     (edition / "sources" / "a.pgn").write_text("".join(games))
     page.get_by_role("button", name="Bring in the games").click()
+    expect(page.locator("#files")).to_contain_text("4 games that reach a root")
+    page.get_by_role("link", name="See the map").click()
     expect(page.locator("main")).to_contain_text("4 games of practice")
     expect(page.locator("#map .node")).to_have_count(2)  # the root, and where the two orders meet
 

@@ -130,6 +130,7 @@ def make_app(
         Route("/notes/again", _answer(again), methods=["POST"]),
         Route("/works", events.works),
         Route("/works/{number:int}/stop", events.stop, methods=["POST"]),
+        Route("/works/{number:int}/put-away", events.put_away, methods=["POST"]),
         Route("/static/{name:path}", assets.static),
     ]
 

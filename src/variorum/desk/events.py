@@ -18,7 +18,7 @@ from variorum.desk.work import Works
 from variorum.edition import hash_on_disk
 from variorum.edition.folder import DIGEST, MANUSCRIPT
 
-__all__ = ["stop", "works"]
+__all__ = ["put_away", "stop", "works"]
 
 _PAUSE: Final = 0.25
 """Seconds: no page is told more often."""
@@ -94,3 +94,9 @@ async def stop(request: Request) -> Response:
     if request.app.state.works.stop(number):
         return JSONResponse({})
     return JSONResponse({"fault": "this work has ended already", "remedy": ""}, status_code=422)
+
+
+async def put_away(request: Request) -> Response:
+    """Tell no more of a piece of work that has ended."""
+    request.app.state.works.put_away(request.path_params["number"])
+    return JSONResponse({})

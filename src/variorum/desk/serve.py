@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import socket
 import sys
 import threading
@@ -85,13 +86,16 @@ def _listening(host: str, port: int | None) -> Iterator[socket.socket]:
         family = socket.AF_INET6 if ":" in host else socket.AF_INET
         # With the protocol said, asyncio sends what is written at once; else each answer waits some 40 ms for an ACK.
         listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+        # A desk that was closed a moment ago leaves its port waiting; Windows alone would share a port that is in use.
+        if os.name == "posix":
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind((host, number))
+            listener.listen(128)
         except OSError as error:
             listener.close()
             fault = error.strerror or str(error)
             continue
-        listener.listen(128)
         with listener:
             yield listener
         return

@@ -35,7 +35,7 @@ class Note(msgspec.Struct, frozen=True):
 
 NOTES: Final = {
     "shelf": Note(
-        "Your editions stand here, each with the position it begins with, what its last build turned, and the questions that you asked yourself.",
+        "Your editions stand here, each with the position it begins with, what turned at its last build, and the questions that you asked yourself.",
         "Open one, or make the first position of a new one on the board below.",
     ),
     "games": Note(

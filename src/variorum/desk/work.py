@@ -31,6 +31,10 @@ class State(enum.Enum):
     FAILED = "failed"
 
 
+_GONE: Final = (State.STOPPED, State.FAILED)
+"""Ended without what was wished for."""
+
+
 class Work(msgspec.Struct, frozen=True, kw_only=True):
     """A piece of work as a page shows it.
 
@@ -111,8 +115,14 @@ class Works:
         """Begin work in the background; its number.
 
         `run` gets where to report and returns the address of the page that shows what came of it, or "".
+        The same work that failed or was stopped before is told of no more.
         """
         with self._turn:
+            self._all = [
+                one
+                for one in self._all
+                if one.state not in _GONE or (one.edition, one.kind, one.subject) != (edition, kind, subject)
+            ]
             work = _Running(self, next(self._numbers), edition, kind, subject, writes=writes)
             self._all.append(work)
             ended = [one for one in self._all if one.ended]
@@ -162,6 +172,15 @@ class Works:
                     work.stop()
                     return True
         return False
+
+    def put_away(self, number: int) -> bool:
+        """Tell no more of a piece of work that has ended; whether there is one."""
+        with self._turn:
+            kept = [one for one in self._all if one.number != number or not one.ended]
+            found = len(kept) < len(self._all)
+            self._all = kept
+        self.changed()
+        return found
 
     def stop_all(self) -> None:
         """Ask everything to stop, and wait for a moment until it has: the server ends."""

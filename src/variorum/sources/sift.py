@@ -206,11 +206,11 @@ def fault_of(report: SiftReport) -> VariorumError | None:
         others = f" (and {more} more such {'file' if more == 1 else 'files'})" if more else ""
         remedy = "what could be read of it is kept; mend or replace the file and sift again"
         if first.state == "empty":
-            remedy = "check that it is a PGN file; `variorum rejects` lists the bytes that are no game"
+            remedy = "check that it is a PGN file, or take it out; the other files are brought in"
         return InputError(f"{first.fault}{others}", path=first.source, remedy=remedy)
     if report.unreached:
         return InputError(
             f"no game reaches the root {report.unreached[0]!r} by any order",
-            remedy="check its line in edition.toml, or sift files that hold such games",
+            remedy="check its line in the settings (edition.toml), or bring in files that hold such games",
         )
     return None

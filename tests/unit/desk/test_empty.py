@@ -12,7 +12,7 @@ from variorum.edition import new_edition
 
 NEXT = {
     "games": "Add one below",
-    "map": "Bring in the games",
+    "map": "Bring in games",
     "position": "Make a move on the board",
     "orders": "Name one in the settings",
     "plans": "have voices play some",

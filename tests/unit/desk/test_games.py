@@ -102,3 +102,15 @@ def test_names_of_files_are_shown_as_text(desk: Desk) -> None:
     text = desk.page("games")
     assert name not in text
     assert html.escape(name).replace("&quot;", "&#34;") in text
+
+
+def test_what_is_set_aside_says_why_and_a_file_without_a_game_says_so(desk: Desk) -> None:
+    assert add(desk, b"a letter, no game\n", file="letter.pgn")[0] == 200
+    assert add(desk, (GAME + GAME.replace("1. d4 d5", "1. d4 Ke5")).encode(), file="faulty.pgn")[0] == 200
+    _, told = desk.post(f"/e/{desk.name}/begin/sift", {})
+    work = until(desk.works, int(told["number"]), State.DONE, State.FAILED)
+    assert work.state is State.FAILED and "letter.pgn" in work.fault
+    text = desk.page("games")
+    html5lib.HTMLParser(strict=True).parse(text)
+    assert "no game in it" in text
+    assert "What was set aside, and why" in text and "game 2" in text

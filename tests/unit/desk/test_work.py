@@ -124,3 +124,22 @@ def test_work_that_ends_while_it_is_told_to_stop_stays_ended(monkeypatch: pytest
     assert works.stop(number)
     until(works, number, State.DONE)
     until(works, works.start("e", "x", "", lambda progress: ""), State.DONE)
+
+
+def test_a_failure_is_told_until_the_same_is_begun_again_or_it_is_put_away() -> None:
+    works = Works()
+
+    def refused(progress: Progress) -> str:
+        raise InputError("no such file", path="a.pgn")
+
+    for _ in range(2):
+        until(works, works.start("e", "sift", "games", refused), State.FAILED)
+    other = works.start("e", "build", "all", refused)
+    until(works, other, State.FAILED)
+    assert [(work.kind, work.state) for work in works.told()] == [
+        ("build", State.FAILED),
+        ("sift", State.FAILED),
+    ]
+    assert works.put_away(other) and not works.put_away(other)
+    until(works, works.start("e", "sift", "games", lambda progress: ""), State.DONE)
+    assert [work.state for work in works.told()] == [State.DONE]

@@ -47,6 +47,7 @@ def map_page(request: Request, sent: Any) -> Response:
         orders=lambda at: address(name, "orders", at=at),
         faults=faults,
         work=address(name, "begin"),
+        games_at=address(name, "games"),
         **sheet,
     )
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import re
 import secrets
+from collections.abc import Iterator
+from itertools import islice
 from pathlib import Path
 from typing import Any, Final
 
@@ -23,7 +25,7 @@ from variorum.edition.edit import say_source
 from variorum.edition.folder import SOURCES
 from variorum.edition.settings import Kind
 from variorum.sources.collect import SUFFIXES
-from variorum.store import PLAYOUT
+from variorum.store import PLAYOUT, Store
 
 __all__ = ["games_page", "receive"]
 
@@ -31,6 +33,8 @@ _NAME: Final = re.compile(r"[^\W_](?:[\w .()+-]{0,118})")
 _MOST: Final = 16 << 30
 """Bytes of one file."""
 _SHOWN: Final = 500
+_ASIDE: Final = 100
+"""Games set aside that are listed."""
 _SPOKEN: Final = ("engine", "analysis")
 """Kinds of games in which a voice speaks."""
 
@@ -47,6 +51,16 @@ class FileRow(msgspec.Struct, frozen=True, kw_only=True):
     aside: int = 0
 
 
+class AsideRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A game that was set aside: which of its file, at which line, at which half-move (0: none), and why."""
+
+    source: str
+    game: int
+    line: int
+    ply: int
+    reason: str
+
+
 def games_page(request: Request, sent: Any) -> Response:
     """The files of games."""
     del sent
@@ -57,6 +71,7 @@ def games_page(request: Request, sent: Any) -> Response:
         sifted = {} if store is None else {one.source: one for one in store.sources() if one.kind != PLAYOUT}
         count = 0 if store is None else store.count
         doubles = 0 if store is None else store.double_count
+        aside = [] if store is None else list(islice(_set_aside(store), _ASIDE + 1))
     rows = []
     files = _files(edition.path / SOURCES)
     for file in files[:_SHOWN]:
@@ -81,11 +96,18 @@ def games_page(request: Request, sent: Any) -> Response:
         more=max(0, len(files) - _SHOWN),
         count=count,
         doubles=doubles,
+        aside=aside[:_ASIDE],
+        aside_more=len(aside) > _ASIDE,
         folder=str(edition.path / SOURCES),
         suffixes=",".join((*SUFFIXES, ".gz", ".zst", ".bz2")),
         add_at=address(name, "games/add"),
         work=address(name, "begin"),
     )
+
+
+def _set_aside(store: Store) -> Iterator[AsideRow]:
+    for sift, (_, _, number, line, reason, ply, _) in store.rejects():
+        yield AsideRow(source=sift.source, game=number, line=line, ply=ply or 0, reason=reason)
 
 
 def _files(folder: Path) -> list[Path]:

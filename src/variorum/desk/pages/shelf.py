@@ -164,12 +164,12 @@ def new(request: Request, sent: Any) -> Response:
         new_edition(folder, wish.title, [wish.root], wish.side)
     except OSError as error:
         raise InputError(f"cannot be written: {error.strerror}", path=folder) from None
-    return _opened(request, folder)
+    return _opened(request, folder, "games")
 
 
 def open_folder(request: Request, sent: Any) -> Response:
     """Put an edition's folder on the shelf."""
-    return _opened(request, _whole_path(_read(sent, _Folder).folder))
+    return _opened(request, _whole_path(_read(sent, _Folder).folder), "map")
 
 
 def _whole_path(typed: str) -> Path:
@@ -184,9 +184,9 @@ def _whole_path(typed: str) -> Path:
     return folder
 
 
-def _opened(request: Request, folder: Path) -> Response:
+def _opened(request: Request, folder: Path, first: str) -> Response:
     one = request.app.state.shelf.add(folder)
-    return JSONResponse({"go": address(one.name, "map")})
+    return JSONResponse({"go": address(one.name, first)})
 
 
 def remove(request: Request, sent: Any) -> Response:

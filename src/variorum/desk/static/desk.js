@@ -153,10 +153,10 @@ function line(work) {
   const count = task ? `: ${task.name}, ${task.done.toLocaleString('en')}${task.total ? ` of ${task.total.toLocaleString('en')}` : ''} ${task.unit}${left(task.left)}${task.note ? `, ${task.note}` : ''}` : '';
   const said = { failed: ` failed. Erratum: ${work.fault}`, stopped: ' was stopped; it goes on from there when it is begun again', waiting: ' waits for its turn', stopping: ' is stopping' };
   box.append(`${name} ${work.subject}${said[/** @type {keyof said} */ (work.state)] ?? count}. `);
-  if (work.state === 'running' || work.state === 'waiting') {
-    const stop = box.appendChild(document.createElement('button'));
-    stop.type = 'button'; stop.className = 'act'; stop.textContent = 'Stop';
-    stop.addEventListener('click', () => ask(`/works/${work.number}/stop`, {}));
+  if (work.state !== 'stopping' && work.state !== 'done') {
+    const under = work.state === 'running' || work.state === 'waiting', button = box.appendChild(document.createElement('button'));
+    button.type = 'button'; button.className = 'act'; button.textContent = under ? 'Stop' : 'Put away';
+    button.addEventListener('click', () => ask(`/works/${work.number}/${under ? 'stop' : 'put-away'}`, {}));
   }
   return box;
 }

@@ -32,6 +32,20 @@ const copy = file => new Promise(done => {
   request.send(file);
 });
 
+/* What was kept of the files is shown too where a piece of work failed at one of them; work that is done makes the page anew. */
+let seen = -1;
+document.addEventListener('variorum-works', async event => {
+  const works = /** @type {CustomEvent<any[]>} */ (event).detail.filter(work => work.kind === 'sift' && location.pathname.startsWith(`/e/${work.edition}/`));
+  const failed = works.filter(work => work.state === 'failed' || work.state === 'stopped').map(work => work.number), last = Math.max(0, ...failed);
+  if (seen >= 0 && last > seen) {
+    const page = await fetch(location.href).then(answer => answer.text()).catch(() => '');
+    const fresh = new DOMParser().parseFromString(page, 'text/html').getElementById('files');
+    if (fresh) document.getElementById('files')?.replaceWith(fresh);
+    state.textContent = '';
+  }
+  seen = last;
+});
+
 form.addEventListener('submit', async event => {
   event.preventDefault();
   let added = 0;
