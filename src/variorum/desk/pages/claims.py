@@ -66,6 +66,7 @@ class _Key(msgspec.Struct, frozen=True):
     line: int
     column: int
     kind: str
+    subject: str
     says: str
 
 
@@ -191,8 +192,14 @@ def _cost(nodes: int, voices: list[str], fast: dict[str, float]) -> str:
     )
 
 
+def _named(key: _Key) -> str:
+    if key.path == MANUSCRIPT:
+        return f"{printed(key.subject)} {key.says}, manuscript, line {key.line}"
+    return f"“{key.says}”, digest, line {key.line}"
+
+
 def _key(claim: CheckedClaim) -> _Key:
-    return _Key(claim.path, claim.line, claim.column, claim.kind, claim.says)
+    return _Key(claim.path, claim.line, claim.column, claim.kind, claim.subject, claim.says)
 
 
 def decide(request: Request, sent: Any) -> Response:
@@ -233,6 +240,6 @@ def decide(request: Request, sent: Any) -> Response:
             progress.say(f"{answer.request.voice} did not answer: {answer.fault}")
         return address(name, "claims")
 
-    subject = "every open sentence" if wanted is None else f"“{wanted.says}”, line {wanted.line}"
+    subject = "every open sentence" if wanted is None else _named(wanted)
     number = request.app.state.works.start(name, "decide", subject, in_background)
     return JSONResponse({"number": number})
