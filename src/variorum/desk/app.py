@@ -12,7 +12,7 @@ import msgspec
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
@@ -212,13 +212,16 @@ async def _sent(request: Request) -> dict[str, Any]:
     """The JSON object that was sent.
 
     Raises:
-        ValueError: It is none, or too large.
+        ValueError: It is none, too large, or broke off.
     """
     body = bytearray()
-    async for chunk in request.stream():
-        body += chunk
-        if len(body) > _MOST_SENT:
-            raise ValueError("the request is too large")
+    try:
+        async for chunk in request.stream():
+            body += chunk
+            if len(body) > _MOST_SENT:
+                raise ValueError("the request is too large")
+    except ClientDisconnect:  # a page was left while it sent; nobody hears the answer
+        raise ValueError("the request broke off") from None
     try:
         sent = msgspec.json.decode(bytes(body))
     except (msgspec.DecodeError, RecursionError):

@@ -7,8 +7,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from invented_desk import Desk
+from invented_desk import GAME, Desk
+from starlette.requests import Request
 
+from variorum.desk.pages.games import _write
 from variorum.edition import History
 
 Send = Callable[[int], tuple[int, dict[str, str]]]
@@ -96,6 +98,36 @@ def test_the_settings(desk: Desk) -> None:
     status, _ = desk.post(f"/e/{desk.name}/settings/undo", {"hash": begun(desk, "settings")})
     assert status == 200
     assert file.read_text() == before
+
+
+def test_files_of_games(desk: Desk) -> None:
+    headers = {"x-variorum-token": desk.token}
+
+    def send(number: int) -> tuple[int, dict[str, str]]:
+        answer = desk.client.post(
+            f"/e/{desk.name}/games/add?file=new.pgn", content=GAME + f"{{{number}}} *\n", headers=headers
+        )
+        return answer.status_code, answer.json()
+
+    one = taken(at_once(send), 422)
+    assert f"{{{one}}}" in (desk.edition / "sources" / "new.pgn").read_text()
+    assert [file.name for file in (desk.edition / "sources").iterdir() if file.name.endswith(".part")] == []
+
+
+def test_settings_that_change_while_a_file_is_copied(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    settings = desk.edition / "edition.toml"
+
+    async def write(request: Request, part: Path) -> int:
+        settings.write_text(settings.read_text().replace("Queen's Gambit", "Another title"))
+        return await _write(request, part)
+
+    monkeypatch.setattr("variorum.desk.pages.games._write", write)
+    asked = {"file": "new.pgn", "kind": "engine", "voice": "owl"}
+    headers = {"x-variorum-token": desk.token}
+    answer = desk.client.post(f"/e/{desk.name}/games/add", params=asked, content=GAME, headers=headers)
+    assert answer.status_code == 200, answer.text
+    assert "Another title" in settings.read_text()
+    assert 'voice = "owl"' in settings.read_text()
 
 
 def test_the_shelf(desk: Desk, tmp_path: Path) -> None:

@@ -37,7 +37,15 @@ def test_it_serves_until_it_is_interrupted(
         else:
             address = told.split()[-1]
         with urllib.request.urlopen(address, timeout=20) as answer:
-            assert "Where the lines lead" in answer.read().decode()
+            page = answer.read().decode()
+        assert "Where the lines lead" in page
+        # A page is left while it sends: nothing of that reaches the terminal.
+        host, token = address.split("/")[2], page.split('name="token" content="')[1].split('"')[0]
+        with socket.create_connection((host.split(":")[0], int(host.split(":")[1]))) as broken:
+            head = f"POST /notes/again HTTP/1.1\r\nHost: {host}\r\nx-variorum-token: {token}\r\nContent-Length: 9\r\n\r\n"
+            broken.sendall(head.encode() + b"{")
+        with urllib.request.urlopen(address, timeout=20):
+            pass
         process.send_signal(signal.SIGINT)
         out, err = process.communicate(timeout=20)
         assert (process.returncode, err) == (0, ""), (out, err)

@@ -43,6 +43,7 @@ PAGES = [
     "claims",
     "drift",
     "drift/found",
+    "games",
     "playouts",
     "settings",
     "part/onward?at=qgd",

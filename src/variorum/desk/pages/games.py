@@ -19,6 +19,7 @@ from starlette.responses import JSONResponse, Response
 from variorum.base import InputError, UsageError
 from variorum.desk.moves import address
 from variorum.desk.pages.frame import edition_for, editions_of, frame
+from variorum.desk.pages.words import texts_of
 from variorum.desk.render import page
 from variorum.edition import Edition
 from variorum.edition.edit import say_source
@@ -133,17 +134,24 @@ async def receive(request: Request) -> Response:
         size = await _write(request, part)
         if not size:
             raise InputError("the file is empty", path=name)
-        if os.path.lexists(target):
-            raise InputError("the file is there already", path=name, remedy="give it another name")
-        await anyio.to_thread.run_sync(part.rename, target)
+        await anyio.to_thread.run_sync(_put, request, part, target, what, voice)
     except OSError as error:
         raise InputError(f"the file cannot be written: {error.strerror}", path=name) from None
     finally:
         part.unlink(missing_ok=True)
-    rule = edition.rule_for(target)
-    if (rule.kind, rule.voice) != (kind, voice):
-        await anyio.to_thread.run_sync(say_source, edition, f"{SOURCES}/{name}", what, voice)
     return JSONResponse({"size": size})
+
+
+def _put(request: Request, part: Path, target: Path, kind: Kind, voice: str) -> None:
+    """Give the file its name, and say what it is: another may have come, and the settings be others, while it was copied."""
+    with texts_of(request).writing:
+        if os.path.lexists(target):
+            raise InputError("the file is there already", path=target.name, remedy="give it another name")
+        part.rename(target)
+        edition, _ = editions_of(request).settings(request.path_params["name"])
+        rule = edition.rule_for(target)
+        if (rule.kind, rule.voice) != (kind, voice):
+            say_source(edition, f"{SOURCES}/{target.name}", kind, voice)
 
 
 def _target(edition: Edition, name: str) -> Path:
