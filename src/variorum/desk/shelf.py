@@ -6,6 +6,7 @@ import datetime
 import hashlib
 import re
 import threading
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
@@ -43,12 +44,9 @@ class Shelf:
         """Read what was kept; a damaged list is begun anew, for it holds nothing but places."""
         self._file = file or settings_path().with_name(_FILE)
         self._lock = threading.Lock()
-        try:
-            kept = msgspec.json.decode(self._file.read_bytes(), type=_Kept)
-        except (OSError, msgspec.DecodeError):
-            kept = _Kept([])
-        self._folders = [Path(folder) for folder in kept.folders]
-        self._visited = {Path(folder): day for folder, day in kept.visited.items()}
+        self._folders: list[Path] = []
+        self._visited: dict[Path, str] = {}
+        self._read()
 
     def all(self) -> tuple[Shelved, ...]:
         """Every edition whose folder is still one."""
@@ -70,16 +68,20 @@ class Shelf:
             )
         with self._lock:
             self._put_first(folder)
-        return Shelved(_name(folder), folder, self._visited[folder])
+        return Shelved(_name(folder), folder, _today())
 
     def visit(self, name: str) -> None:
-        """Note that an edition is looked at; it stands in front from now on. What is noted already is not written again."""
-        with self._lock:
+        """Note that an edition is looked at; it stands in front from now on. What is noted already is not written again.
+
+        Where it cannot be noted, it is not: no page depends on it.
+        """
+        with self._lock, suppress(InputError, OSError):
             folder = next((one for one in self._folders if _name(one) == name), None)
             if folder is not None and (folder != self._folders[0] or self._visited.get(folder) != _today()):
                 self._put_first(folder)
 
     def _put_first(self, folder: Path) -> None:
+        self._read()
         self._folders = [folder, *(one for one in self._folders if one != folder)][:_MOST]
         self._visited[folder] = _today()
         self._keep()
@@ -87,6 +89,7 @@ class Shelf:
     def remove(self, name: str) -> None:
         """Take an edition from the shelf; its files stay."""
         with self._lock:
+            self._read()
             self._folders = [one for one in self._folders if _name(one) != name]
             self._keep()
 
@@ -100,6 +103,13 @@ class Shelf:
             if _name(folder) == name and (folder / SETTINGS).is_file():
                 return Shelved(name, folder)
         raise InputError("no edition of this name is on the shelf", remedy="open its folder from the shelf")
+
+    def _read(self) -> None:
+        """Have the list as it is now: another desk of the same user may have put an edition on it."""
+        with suppress(OSError, msgspec.DecodeError):
+            kept = msgspec.json.decode(self._file.read_bytes(), type=_Kept)
+            self._visited = {Path(folder): day for folder, day in kept.visited.items()}
+            self._folders = [Path(folder) for folder in kept.folders]
 
     def _keep(self) -> None:
         self._file.parent.mkdir(parents=True, exist_ok=True)

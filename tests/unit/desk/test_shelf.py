@@ -108,3 +108,25 @@ def test_an_edition_beside_the_others_is_found(desk: Desk, monkeypatch: pytest.M
     assert str(other) in text
     desk.shelf.add(other)
     assert "Found beside" not in desk.client.get("/").text
+
+
+def test_two_desks_do_not_take_each_others_editions_away(tmp_path: Path) -> None:
+    file = tmp_path / "shelf.json"
+    one, two, three = (edition(tmp_path / name) for name in ("one", "two", "three"))
+    Shelf(file).add(one)
+    here, there = Shelf(file), Shelf(file)
+    here.add(two)
+    there.add(three)
+    here.visit(here.get(next(entry.name for entry in here.all() if entry.folder == one)).name)
+    assert {entry.folder for entry in Shelf(file).all()} == {one, two, three}
+    there.remove(next(entry.name for entry in there.all() if entry.folder == three))
+    assert [entry.folder for entry in Shelf(file).all()] == [one, two]
+
+
+def test_a_visit_that_cannot_be_noted_stops_no_page(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise InputError("the file cannot be written: no room")
+
+    monkeypatch.setattr("variorum.desk.shelf.atomic_write", full)
+    monkeypatch.setattr("variorum.desk.shelf._today", lambda: "2999-01-01")
+    assert "Queen" in desk.page("position")
