@@ -305,5 +305,9 @@ def _merge(edition: Edition, manuscript: Manuscript, wish: Change) -> Done:
         f"{one.order}: {one.stands} stands; the other text says {one.incoming}, which was left out"
         for one in merged.conflicts
     ]
-    notes += [f"Not read: {one.message}, line {one.line}" for one in incoming.diagnostics]
+    notes += [
+        f"Line {one.line} of the other text: {one.message}"
+        for one in incoming.diagnostics
+        if one.code != "missing-tags"
+    ]
     return Done(data=merged.data, what=f"take in {wish.file or 'a PGN text'}", notes=tuple(notes))

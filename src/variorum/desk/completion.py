@@ -57,7 +57,7 @@ _CLAIMS: Final = {
     "score": "how the position stands",
     "concedes": "what a move gives away",
     "better": "one move before another",
-    "only-move": "a move without which all is lost",
+    "only-move": "the one move that holds, or that wins",
     "transposes": "the place is another one",
     "tempo": "moves lost by a line",
     "novelty": "a move in no game",

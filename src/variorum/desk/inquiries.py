@@ -30,12 +30,16 @@ _KEPT: Final = 12
 
 
 class Inquiry:
-    """One voice on one position. `verdict` is the deepest so far, `fault` why there is none after it."""
+    """One voice on one position. `verdict` is the deepest so far, `fault` why there is none after it.
+
+    `asked_at` is the position with the number of its move, from which lines are printed; `position` has none.
+    """
 
     def __init__(
         self, number: int, edition: Edition, position: Position, name: str, voice: Voice, lines: int
     ) -> None:
         self.number, self.edition, self.position, self.name = number, edition, bare(position), name
+        self.asked_at = position
         self.verdict: Verdict | None = None
         self.fault = ""
         self.running = True

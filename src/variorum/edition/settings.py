@@ -169,7 +169,7 @@ class Budget(msgspec.Struct, frozen=True, kw_only=True):
         Meta(
             min_length=1,
             description="Whom to ask: the resident, and programs by the names they have in your own settings "
-            "(`variorum voices list`). One that is not there is told and passed over.",
+            "(`variorum voices list`, or the page of voices). One that is not there is told and passed over.",
         ),
     ] = ("resident",)
 

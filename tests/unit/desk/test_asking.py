@@ -55,3 +55,8 @@ def test_what_cannot_be_asked_is_told(desk: Desk) -> None:
     inquiry = ask(desk)
     assert desk.post(inquiry, {"act": "dance"})[0] == 422
     assert desk.post(inquiry, {"act": "stop"})[0] == 200
+
+
+def test_lines_begin_with_the_number_of_the_move(desk: Desk) -> None:
+    text = until(desk, ask(desk, at="qgd 3.Nc3"), 'data-verdict="yes"')
+    assert "</span>&ensp;3…" in text.replace("\u2002", "&ensp;")

@@ -49,7 +49,8 @@ def begin(request: Request, sent: Any) -> Response:
         raise InputError("the game is over here: there is nothing to judge")
     lines = min(max(1, question.lines), _MOST_LINES)
     opener = voice_opener(question.voice, user)
-    inquiry = _inquiries(request).begin(edition, place.position, question.voice, opener, lines)
+    here = place.line.end if place.line else place.position
+    inquiry = _inquiries(request).begin(edition, here, question.voice, opener, lines)
     return JSONResponse({"number": inquiry.number})
 
 
@@ -67,7 +68,7 @@ def look(request: Request, sent: Any) -> Response:
     said: VoiceSays | None = None
     if inquiry.verdict is not None:
         verdicts = Verdicts([inquiry.verdict])
-        said = voices_on(inquiry.position, inquiry.edition, verdicts, {inquiry.name: inquiry.name})[0]
+        said = voices_on(inquiry.asked_at, inquiry.edition, verdicts, {inquiry.name: inquiry.name})[0]
     return page("asking.html.j2", inquiry=inquiry, said=said)
 
 

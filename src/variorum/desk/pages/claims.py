@@ -118,10 +118,26 @@ def claims_page(request: Request, sent: Any) -> Response:
         open_at=address(name, "position") + "?at=",
         sigla=sigla,
         questions=[(one, text_address(name, MANUSCRIPT, one.line, one.column)) for one in report.questions],
+        conflicts=[((_side(one.first, name), _side(one.second, name)), one.why) for one in report.conflicts],
         last=last_work(request, "decide"),
         drift=count_drift(edition.path),
         drift_at=address(name, "drift"),
     )
+
+
+class Side(msgspec.Struct, frozen=True):
+    """One of two claims against each other: its words, which text and line it stands in, and the address of that place."""
+
+    words: str
+    where: str
+    href: str
+
+
+def _side(said: str, name: str) -> Side:
+    at, _, words = said.partition(": ")
+    file, line, column = at.rsplit(":", 2)
+    where = f"{'digest' if file == DIGEST else 'manuscript'}, line {line}"
+    return Side(words, where, text_address(name, file, int(line), int(column)))
 
 
 def _fault(one: Diagnostic, name: str) -> tuple[str, str, str]:

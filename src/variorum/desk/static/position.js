@@ -95,7 +95,8 @@ const keys = {
 };
 document.addEventListener('keydown', event => {
   const target = /** @type {Element} */ (event.target);
-  if (event.ctrlKey || event.metaKey || event.altKey || target.closest('input, textarea, select, .keys')) return;
+  if (event.ctrlKey || event.metaKey || event.altKey || target.closest('input, textarea, select')) return;
+  if (event.key.startsWith('Arrow') && target.closest('.keys')) return;   // on the board arrows go from square to square
   const act = keys[event.key];
   if (act) { event.preventDefault(); act(); }
 });
