@@ -64,6 +64,11 @@ MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {
 }
 """From version N to N + 1, each run in one transaction. Without one the store is made anew."""
 
+_STRANGE = (
+    "SELECT count(*) FROM sqlite_master WHERE type NOT IN ('table', 'index') OR sql LIKE 'CREATE VIRTUAL%'"
+)
+"""What would run when it is looked at or written, for ever perhaps: a store may come from somebody else."""
+
 PATIENCE = 10.0
 """Seconds to wait for another connection's commit."""
 
@@ -201,6 +206,8 @@ def check(connection: sqlite3.Connection, folder: Path) -> int:
         return 0
     if mark != APPLICATION_ID:
         raise damaged(folder, "store.sqlite is not a store of Variorum")
+    if connection.execute(_STRANGE).fetchone()[0]:
+        raise damaged(folder, "store.sqlite holds more than tables, which no Variorum made")
     if version > VERSION:
         remedy = (
             f"use that newer version, or delete the folder {folder} and let this one make the store again"

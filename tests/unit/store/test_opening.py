@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from variorum.base import InputError
+from variorum.base import InputError, StoreError
 from variorum.store import Mode, open_store
 
 
@@ -67,3 +67,22 @@ def test_a_store_cannot_name_files_to_be_taken_away(folder: Path, outside: Path)
     open_store(folder, mode=Mode.WRITE).close()
     assert (outside / "precious.txt").read_text() == "precious"
     assert not mine.exists()
+
+
+@pytest.mark.parametrize(
+    "strange",
+    [
+        "DROP TABLE segments; CREATE VIEW segments AS WITH RECURSIVE n(x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM n) "
+        "SELECT x AS first_game, 1 AS games, x AS occurrences, 1 AS sift, 1 AS part FROM n",
+        "CREATE TRIGGER strange AFTER UPDATE ON facts BEGIN DELETE FROM verdicts; END",
+        "CREATE VIRTUAL TABLE strange USING fts5(x)",
+    ],
+)
+def test_a_store_runs_nothing(folder: Path, strange: str) -> None:
+    """A view that never ends would hold up whoever reads."""
+    connection = sqlite3.connect(folder / "store.sqlite")
+    connection.executescript(strange)
+    connection.close()
+    for mode in (Mode.READ, Mode.WRITE):
+        with pytest.raises(StoreError, match="more than tables"):
+            open_store(folder, mode=mode)
