@@ -71,7 +71,9 @@ def kept_graph(
     if (data := kept.get(key)) is not None and (known := _graph_of(data)) is not None:
         return known
     began = time.monotonic()
-    graph = edition_graph(edition, manuscript=manuscript, store=store, verdicts=verdicts, progress=progress)
+    graph = edition_graph(
+        edition, manuscript=manuscript, store=store, verdicts=verdicts, more=more, progress=progress
+    )
     if time.monotonic() - began > _WORTH_KEEPING:
         kept.put(key, _bytes_of(graph))
     return graph
