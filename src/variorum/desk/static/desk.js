@@ -123,7 +123,8 @@ const left = seconds => seconds === null ? '' : seconds < 90 ? `, about ${Math.c
 
 /** @param {any[]} works */
 function tell(works) {
-  const shown = works.filter(work => ['waiting', 'running', 'stopping'].includes(work.state) || states.get(work.number) === 'seen' || (states.has(work.number) && work.state !== 'done'));
+  const ours = works.filter(work => !edition || !work.edition || work.edition === edition || ['waiting', 'running', 'stopping'].includes(work.state));   // what failed elsewhere is told there
+  const shown = ours.filter(work => ['waiting', 'running', 'stopping'].includes(work.state) || states.get(work.number) === 'seen' || (states.has(work.number) && work.state !== 'done'));
   for (const work of works) {
     const before = states.get(work.number);
     if (before && before !== work.state && work.state === 'done') {
@@ -152,6 +153,11 @@ function line(work) {
   const name = words[/** @type {keyof words} */ (work.kind)] ?? work.kind;
   const count = task ? `: ${task.name}, ${task.done.toLocaleString('en')}${task.total ? ` of ${task.total.toLocaleString('en')}` : ''} ${task.unit}${left(task.left)}${task.note ? `, ${task.note}` : ''}` : '';
   const said = { failed: ` failed. Erratum: ${work.fault}`, stopped: ' was stopped; it goes on from there when it is begun again', waiting: ' waits for its turn', stopping: ' is stopping' };
+  if (work.edition && work.edition !== edition) {
+    const link = box.appendChild(document.createElement('a'));
+    link.href = `/e/${work.edition}/map`; link.textContent = work.edition.replace(/-[0-9a-f]{8}$/, '');
+    box.append(': ');
+  }
   box.append(`${name} ${work.subject}${said[/** @type {keyof said} */ (work.state)] ?? count}. `);
   if (work.state !== 'stopping' && work.state !== 'done') {
     const under = work.state === 'running' || work.state === 'waiting', button = box.appendChild(document.createElement('button'));
