@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import functools
+import re
 from importlib import resources
-from typing import Any
+from typing import Any, Final
 
 import jinja2
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from starlette.responses import HTMLResponse
 
 from variorum import __version__
@@ -18,6 +19,7 @@ from variorum.publish.notation import set_moves_in_text
 __all__ = ["fragment", "page"]
 
 _FOLDER = resources.files("variorum.desk")
+_CASTLING: Final = re.compile(r"O-O(?:-O)?[+#]?")
 
 
 def page(template: str, *, status: int = 200, **values: Any) -> HTMLResponse:
@@ -42,13 +44,18 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     environment.filters.update(
-        moves=printed,
+        moves=_moves,
         prose=_prose,
         grouped=lambda number: f"{number:,}",
         count_words=grouped,
         one=lambda number: f"{number:.1f}",
     )
     return environment
+
+
+def _moves(san: str) -> Markup:
+    """Moves as they are printed; castling is not torn at the end of a line."""
+    return Markup(_CASTLING.sub(r'<span class="nb">\g<0></span>', escape(printed(san))))
 
 
 def _prose(text: str) -> str:
