@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from invented_desk import HOSTILE, Desk
 
 from variorum.desk.changes import _as_written
+from variorum.desk.pages.words import Passage, passage_of
 from variorum.edition import content_hash, read_manuscript
 
 QGD = "1.d4 d5 2.c4 e6"
@@ -279,3 +280,21 @@ def test_lines_of_a_comment_stay_where_words_do() -> None:
     assert _as_written(comment, "Mine. " + comment.text) == f" Mine. {raw} "
     assert _as_written(comment, comment.text + " More.") == f" {raw} More. "
     assert _as_written(comment, comment.text.replace("second ", "")) == f" {raw.replace('second ', '')} "
+
+
+def test_a_position_that_stands_a_thousand_times_is_told_of_as_often_as_it_is_shown(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A game of somebody else's may repeat itself for ever; each place of it costs the length of its line."""
+    game = " ".join(["1. Nf3 Nf6 2. Ng1 Ng8"] * 1000)
+    (desk.edition / "manuscript.pgn").write_text(f'[Event "x"]\n\n{game} *\n')
+    made = []
+
+    def counted(*told: Any) -> Passage:
+        made.append(told)
+        return passage_of(*told)
+
+    monkeypatch.setattr("variorum.desk.pages.words.passage_of", counted)
+    text = desk.page("words?at=start")
+    assert text.count('class="elsewhere') == 6
+    assert len(made) == 7

@@ -105,14 +105,14 @@ def words_part(request: Request, sent: Any) -> Response:
     nodes = list(nodes_on(manuscript, place.position))
     here = _here(manuscript, place)
     edited = asked_for if asked_for in nodes else here[0] if here else nodes[0] if nodes else None
-    others = [passage_of(edition, name, one) for one in nodes if one != edited]
+    others = [one for one in nodes if one != edited]
     history = History(manuscript.path)
     return page(
         "words.html.j2",
         hash=manuscript.content_hash if manuscript.path.exists() else "",
         at=spelled(place.line) if place.line else place.position.fen,
         node=None if edited is None else passage_of(edition, name, edited),
-        others=others[:_OTHERS],
+        others=[passage_of(edition, name, one) for one in others[:_OTHERS]],
         more=max(0, len(others) - _OTHERS),
         has_order=bool(here),
         same_order=edited in here,
