@@ -83,6 +83,7 @@ def make_app(
         Route("/e/{name}/map", _answer(later(edition_map.map_page))),
         Route("/e/{name}/map/sheet", _answer(later(edition_map.map_part))),
         Route("/e/{name}/position", _answer(position.position_page)),
+        Route("/e/{name}/position/name", _answer(position.name_here), methods=["POST"]),
         Route("/e/{name}/play", _answer(position.play)),
         Route("/e/{name}/words", _answer(words.words_part)),
         Route("/e/{name}/words", _answer(words.change), methods=["POST"]),

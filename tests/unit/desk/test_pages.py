@@ -9,6 +9,7 @@ from invented_desk import HOSTILE, Desk
 
 from variorum.board import Line
 from variorum.desk.moves import printed
+from variorum.edition import load_edition
 
 PAGES = [
     "map",
@@ -167,3 +168,18 @@ def test_a_file_that_did_not_change_is_not_sent_again(desk: Desk) -> None:
 def test_only_moves_are_set_as_moves() -> None:
     words = "take in a PGN text, after 12...Rc8 13.exd8=Q+ O-O Nbd7!? K"
     assert printed(words) == "take in a PGN text, after 12…♖c8 13\u00a0exd8=♕+ O-O ♘bd7!? K"
+
+
+def test_a_position_is_named_on_its_page_once(desk: Desk) -> None:
+    line = "1.d4 d5 2.c4 e6 3.Nc3 Nf6"
+    text = desk.page(f"position?at={line}")
+    assert "Name this position" in text and "<h1>After 3…" in text
+    status, told = desk.post(f"/e/{desk.name}/position/name", {"at": line, "called": " main  line "})
+    assert (status, told["go"]) == (200, f"/e/{desk.name}/position?at=main+line")
+    text = desk.page("position?at=main+line")
+    assert "Name this position" not in text and "main line" in text
+    edition, _ = load_edition(desk.edition)
+    assert edition is not None and edition.places["main line"].position == Line.parse(line).end
+    for wrong in ({"called": "Main line"}, {"called": " "}, {"at": "nowhere", "called": "x"}, {"called": 3}):
+        status, told = desk.post(f"/e/{desk.name}/position/name", {"at": line} | wrong)
+        assert (status, bool(told["fault"])) == (422, True), wrong

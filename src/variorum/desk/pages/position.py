@@ -7,22 +7,31 @@ from __future__ import annotations
 
 from typing import Any
 
+import msgspec
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from variorum.base import InputError
+from variorum.base import InputError, UsageError
 from variorum.board import Line, Position
 from variorum.build.position import position_at_hand
 from variorum.desk.later import parts_of
 from variorum.desk.moves import address, line_steps, name_of, place_address, spelled
-from variorum.desk.pages.frame import edition_for, frame
+from variorum.desk.pages.frame import edition_for, editions_of, frame
 from variorum.desk.pages.onward import onward_at_hand
 from variorum.desk.pages.position_parts import PARTS, part_address, place_of
+from variorum.desk.pages.words import texts_of
 from variorum.desk.render import page
+from variorum.edition.edit import name_place
+from variorum.edition.place import same_name
 from variorum.store import Filter
 
-__all__ = ["play", "position_page"]
+__all__ = ["name_here", "play", "position_page"]
+
+
+class _Named(msgspec.Struct):
+    at: str
+    called: str
 
 
 def position_page(request: Request, sent: Any) -> Response:
@@ -43,9 +52,11 @@ def position_page(request: Request, sent: Any) -> Response:
         "position.html.j2",
         **frame(request, "position", called or "Position"),
         called=called,
+        name_at=address(name, "position/name"),
         report=report,
         at=at,
         steps=line_steps(name, line),
+        last=line_steps(name, line, after=len(line.moves) - 1)[-1].text if line.moves else "",
         back=place_address(name, Line(line.start, line.moves[:-1])) if line.moves else "",
         onward=onward,
         mover=place.position.turn.value.capitalize(),
@@ -77,3 +88,22 @@ def play(request: Request, sent: Any) -> Response:
     line = place.line or Line(place.position)
     move = place.position.parse(typed)
     return JSONResponse({"go": place_address(name, line.play(move))})
+
+
+def name_here(request: Request, sent: Any) -> Response:
+    """Give the position a name, as a tabiya of the edition."""
+    try:
+        wish = msgspec.convert(sent, _Named)
+    except msgspec.ValidationError as error:
+        raise UsageError(f"the form is not complete: {error}") from None
+    name, called = request.path_params["name"], " ".join(wish.called.split())
+    if not called:
+        raise UsageError("no name was given", remedy="type one, for example iqp")
+    with texts_of(request).writing:
+        edition, _ = editions_of(request).settings(name)
+        if same_name(called) in map(same_name, edition.places):
+            raise InputError(
+                f"{called!r} is a name already", remedy="choose another, or change that one in the settings"
+            )
+        name_place(edition, called, wish.at)
+    return JSONResponse({"go": address(name, "position", at=called)})
