@@ -55,7 +55,8 @@ def _environment() -> jinja2.Environment:
 
 def _moves(san: str) -> Markup:
     """Moves as they are printed; castling is not torn at the end of a line."""
-    return Markup(_CASTLING.sub(r'<span class="nb">\g<0></span>', escape(printed(san))))
+    # A plain text: in a `Markup` the spans would be escaped.
+    return Markup(_CASTLING.sub(r'<span class="nb">\g<0></span>', str(escape(printed(san)))))
 
 
 def _prose(text: str) -> str:

@@ -9,6 +9,7 @@ from invented_desk import HOSTILE, Desk
 
 from variorum.board import Line
 from variorum.desk.moves import printed
+from variorum.desk.render import _moves
 from variorum.edition import load_edition
 
 PAGES = [
@@ -183,3 +184,7 @@ def test_a_position_is_named_on_its_page_once(desk: Desk) -> None:
     for wrong in ({"called": "Main line"}, {"called": " "}, {"at": "nowhere", "called": "x"}, {"called": 3}):
         status, told = desk.post(f"/e/{desk.name}/position/name", {"at": line} | wrong)
         assert (status, bool(told["fault"])) == (422, True), wrong
+
+
+def test_castling_is_held_together_and_markup_stays_words() -> None:
+    assert str(_moves("9.O-O <b>")) == '9\u00a0<span class="nb">O-O</span> &lt;b&gt;'
