@@ -40,6 +40,16 @@ PAGES = {
     "manuscript": "manuscript",
     "digest": "digest",
 }
+# Where things lie on the machine that takes the pictures is nobody's business.
+AT_HOME = """places => {
+  const say = text => places.reduce((said, place) => said.replaceAll(place, '~/Variorum'), text);
+  const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (texts.nextNode()) texts.currentNode.data = say(texts.currentNode.data);
+  for (const field of document.querySelectorAll('input')) {
+    field.value = say(field.value);
+    field.placeholder = say(field.placeholder);
+  }
+}"""
 HELD_IN_HAND = ("map", "position", "manuscript")
 BY_NIGHT = ("position",)
 
@@ -107,6 +117,7 @@ def take(browser: Browser, address: str, name: str, reading: str, size: tuple[in
     page.goto(address)
     page.wait_for_load_state("networkidle")
     page.wait_for_function("() => !document.querySelector('[aria-busy=\"true\"]')")
+    page.evaluate(AT_HOME, [str(EDITION.parent), str(Path.home() / "Variorum")])
     image = (
         Image.open(io.BytesIO(page.screenshot()))
         .convert("RGB")
