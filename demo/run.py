@@ -68,7 +68,8 @@ def main() -> int:
         "\nOpen digest.html in a browser and the PDFs in any reader; manuscript.pgn opens in any program for PGN."
     )
     print(
-        f"The edition is in {EDITION}. Try there: variorum check, variorum position bishop-c4, variorum --help"
+        f"Now look at it in the browser: .venv/bin/variorum desk {EDITION.relative_to(DEMO.parent)}\n"
+        "or in the terminal, from that folder: variorum check, variorum position bishop-c4, variorum --help"
     )
     print(
         "Engine help during play breaks the FIDE Laws of Chess and event rules: this is for preparation and writing."

@@ -140,7 +140,8 @@ def practice_of(store: Store, edition: Edition) -> Practice:
     doubles = sum(len(group) - 1 for group in store.doubles())
 
     def look_up(position: Position, move: Move) -> Games:
-        moves = store.statistics(position, examples=0).moves
+        found = store.statistics(position, examples=0)
+        moves = found.moves
         played = next((entry.tally.games for entry in moves if entry.move == move), 0)
         first = ""
         if played:
@@ -155,7 +156,8 @@ def practice_of(store: Store, edition: Edition) -> Practice:
             of=store.count - doubles,
             until=date_text(latest),
             first=first,
-            here=sum(entry.tally.games for entry in moves),
+            # A game that comes there twice goes on twice.
+            here=min(sum(entry.tally.games for entry in moves), found.tally.games),
             most=moves[0].tally.games if moves else 0,
             favourite=moves[0].move if alone else None,
         )

@@ -132,6 +132,19 @@ def test_words_that_the_author_marked_claim(edition: Path, check_json: Callable[
     assert next(one for one in claims if one["says"] == "Sad")["remark"] == "words cannot claim 'sorrow'"
 
 
+def test_a_game_that_comes_twice_is_one_of_the_games_there(
+    edition: Path, check_json: Callable[..., Any], capsys: pytest.CaptureFixture[str]
+) -> None:
+    (edition / "sources" / "b.pgn").write_text(
+        f'[White "Orlo, T."]\n[Black "Vesk, I."]\n\n{ROOT} Nf6 5. Nc3 Ng8 6. Nb1 e6 7. Nc3 Nf6 *\n'
+    )
+    assert main(["sift", str(edition)]) == 0
+    capsys.readouterr()
+    digest(edition, '[Nf6]{.claim kind=popularity at="main" move="4...Nf6" says="most played"}')
+    (claim,) = check_json(["check", str(edition)])["claims"]
+    assert "8 of 11 games there" in claim["remark"]
+
+
 def test_claims_against_each_other_are_named(
     edition: Path, check_json: Callable[..., Any], capsys: pytest.CaptureFixture[str]
 ) -> None:
