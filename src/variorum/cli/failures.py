@@ -20,6 +20,7 @@ import typer
 
 from variorum.base import Defect, Interrupted, UsageError, VariorumError, in_words
 from variorum.cli.output import write_json
+from variorum.cli.stopping import no_interrupt_is_lost
 
 __all__ = ["DEFECT", "STOPPED", "ErrorBody", "ErrorReport", "answer_failures"]
 
@@ -50,7 +51,8 @@ def answer_failures(run: Callable[[], Any], *, as_json: bool) -> int:
     """Call `run` and return the exit code; whatever it raises is told to the user."""
     try:
         _print_what_the_terminal_can()
-        code = run()
+        with no_interrupt_is_lost():
+            code = run()
         sys.stdout.flush()
     except BrokenPipeError:
         return _reader_has_enough()
