@@ -14,8 +14,8 @@ __all__ = ["DRAWS", "SLOPE", "Score", "expected_score", "shares"]
 SLOPE = 249.0
 """Centipawns that multiply the odds by ten (methods.md 2).
 
-Fitted to the resident's games (docs/reference/expected-score.md); for every other voice that speaks in centipawns it is
-a default, common practice, no source. Bands and thresholds in points of E are set for it: they change with it.
+Fitted to the resident's games (docs/reference/expected-score.md); for every other voice that speaks in centipawns it
+stands in, since nothing was fitted to theirs. Bands and thresholds in points of E are set for it: they change with it.
 """
 
 DRAWS = 0.57

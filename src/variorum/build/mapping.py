@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from variorum.base import Diagnostic
 from variorum.build.opened import OpenEdition
 from variorum.graph import MapReport, map_report
@@ -9,8 +11,13 @@ from variorum.graph import MapReport, map_report
 __all__ = ["map_edition"]
 
 
-def map_edition(opened: OpenEdition) -> tuple[MapReport, list[Diagnostic]]:
-    """The map of an edition, with what is wrong in manuscript and verdicts.
+_CONFLUENCES: Final = 12
+
+
+def map_edition(
+    opened: OpenEdition, *, confluences: int = _CONFLUENCES
+) -> tuple[MapReport, list[Diagnostic]]:
+    """The map of an edition, with what is wrong in manuscript and verdicts; at most so many confluences are told.
 
     Raises:
         StoreError: The store is damaged.
@@ -27,5 +34,6 @@ def map_edition(opened: OpenEdition) -> tuple[MapReport, list[Diagnostic]]:
         roots=edition.roots,
         names=edition.names,
         bands=edition.settings.bands,
+        confluences=confluences,
     )
     return report, opened.diagnostics

@@ -7,12 +7,12 @@ from typing import Any, Final
 from starlette.requests import Request
 from starlette.responses import Response
 
+from variorum.build.mapping import map_edition
 from variorum.desk.moves import address
 from variorum.desk.pages.frame import edition_for, frame
 from variorum.desk.pages.map_asked import MOST_PLACES, PLACES, MapAsked
 from variorum.desk.pages.map_sheet import draw_map
 from variorum.desk.render import page
-from variorum.graph import map_report
 
 __all__ = ["map_page", "map_part"]
 
@@ -26,18 +26,8 @@ def map_page(request: Request, sent: Any) -> Response:
     name = request.path_params["name"]
     with edition_for(request) as opened:
         edition = opened.edition
-        report = map_report(
-            edition.title,
-            opened.graph,
-            opened.traffic,
-            opened.values,
-            sigla=opened.sigla,
-            roots=edition.roots,
-            names=edition.names,
-            bands=edition.settings.bands,
-            confluences=0,
-        )
-        faults = len(opened.diagnostics)
+        report, diagnostics = map_edition(opened, confluences=0)
+        faults = len(diagnostics)
         sheet = _sheet(request, opened)
     return page(
         "map.html.j2",
