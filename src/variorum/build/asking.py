@@ -6,6 +6,7 @@ import datetime
 import enum
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from itertools import zip_longest
 from pathlib import Path
 
@@ -329,34 +330,68 @@ def ask_rounds(
     failed: list[Answer] = []
     # What has no answer, or none that counts (a date that is wrong), is not asked twice in one build.
     done: set[tuple[str, Position, int]] = set()
-    while deadline is None or time.monotonic() < deadline:
-        fresh = [(voice, one) for voice, one in next_of_all() if (voice, one.position, one.nodes) not in done]
-        chosen = fresh[: len(within([one for _, one in fresh], left))]
-        if not chosen:
-            break
-        number += 1
-        for voice, open_voice in voices.items():
-            own = [one for name, one in chosen if name == voice]
-            answers = _ask(study, voice, open_voice, own, deadline, workers, progress, number, settled)
-            came += sum(answer.verdict is not None for answer in answers)
-            nodes += sum(answer.request.nodes or 0 for answer in answers)
-            failed += [answer for answer in answers if answer.verdict is None]
-        done |= {(voice, one.position, one.nodes) for voice, one in chosen}
-        left = None if total_nodes is None else total_nodes - nodes
+    with _purse(progress, total_nodes, deadline) as spend:
+        while deadline is None or time.monotonic() < deadline:
+            fresh = [
+                (voice, one) for voice, one in next_of_all() if (voice, one.position, one.nodes) not in done
+            ]
+            chosen = fresh[: len(within([one for _, one in fresh], left))]
+            if not chosen:
+                break
+            number += 1
+            for voice, open_voice in voices.items():
+                own = [one for name, one in chosen if name == voice]
+                answers = _ask(
+                    study, voice, open_voice, own, deadline, workers, progress, number, settled, spend
+                )
+                came += sum(answer.verdict is not None for answer in answers)
+                nodes += sum(answer.request.nodes or 0 for answer in answers)
+                failed += [answer for answer in answers if answer.verdict is None]
+            done |= {(voice, one.position, one.nodes) for voice, one in chosen}
+            left = None if total_nodes is None else total_nodes - nodes
     study.settle()
     return Asked(came, nodes, tuple(failed))
+
+
+@contextmanager
+def _purse(
+    progress: Progress, total_nodes: int | None, deadline: float | None
+) -> Iterator[Callable[[int], None]]:
+    """Shows what of the budget is spent: how long the whole takes at most, for what later rounds ask nobody knows.
+
+    Gives what is told the nodes of each answer.
+    """
+    began = time.monotonic()
+    if total_nodes is None and deadline is None:
+        yield lambda nodes: None
+    elif total_nodes is not None:
+        with progress.task("budget", total=total_nodes, unit="nodes") as task:
+            yield task.advance
+    elif deadline is not None:
+        with progress.task("budget", total=round(deadline - began), unit="seconds") as task:
+            told = 0
+
+            def by_the_clock(nodes: int) -> None:
+                nonlocal told
+                del nodes
+                now = int(time.monotonic() - began)
+                passed, told = now - told, now
+                task.advance(passed)
+
+            yield by_the_clock
 
 
 def _ask(
     study: Study,
     voice: str,
     open_voice: OpenVoice,
-    inquiries: Iterable[Inquiry],
+    inquiries: Sequence[Inquiry],
     deadline: float | None,
     workers: int,
     progress: Progress,
     number: int,
     settled: Callable[[str, Inquiry, str], None],
+    spend: Callable[[int], None],
 ) -> list[Answer]:
     asked = {inquiry.position.epd: inquiry for inquiry in inquiries}
     requests = [
@@ -373,11 +408,15 @@ def _ask(
     nodes = sum(request.nodes or 0 for request in requests)
     unit, total = ("nodes", nodes) if nodes else ("positions", len(requests))
     with progress.task(f"{voice}, round {number}", total=total, unit=unit) as task:
+        if inquiries:
+            first = study.line_to(inquiries[0].position)
+            task.advance(0, note=f"first {first}; the first answer is awaited")
 
         def kept(verdict: Verdict) -> None:
             study.take(verdict)
             settled(voice, asked[verdict.epd], "")
             note = study.line_to(Position.from_fen(verdict.epd))
+            spend(verdict.asked or verdict.nodes)
             task.advance((verdict.asked or verdict.nodes) if nodes else 1, note=note)
 
         seconds = None if deadline is None else max(0.0, deadline - time.monotonic())

@@ -19,14 +19,14 @@ from variorum.build.limits import Limits
 from variorum.build.report import AuditLine, BuildReport, ClaimLine, Meeting, PlannedVerdict, SourceLine
 from variorum.build.stock import stock_key
 from variorum.edition import Edition
-from variorum.edition.folder import PLAYOUTS, SOURCES
+from variorum.edition.folder import SOURCES
 from variorum.store import Mode, StepRecord, Store, open_store
 
 if TYPE_CHECKING:
     from variorum.build.asking import Asked, Study
     from variorum.build.checking import CheckReport
     from variorum.build.publishing import PublishReport
-    from variorum.sources import SiftReport
+    from variorum.sources import SiftReport, SourceReport
     from variorum.voices.voice import Voice
 
 __all__ = ["BuildLimits", "build_edition", "plan_build"]
@@ -90,12 +90,12 @@ def build_edition(
         from variorum.build.publishing import publish_edition
         from variorum.build.recording import record_build
         from variorum.build.whom import edition_voices
-        from variorum.sources import SiftOptions, sift
+        from variorum.sources import SiftOptions, forget_missing, sift
         from variorum.voices.registry import workers_for
 
         there, absent = edition_voices(edition, user) if voices is None else (voices, ())
         with progress.task("build", total=5, unit="steps") as steps:
-            gone = _forget_missing(edition, store)
+            gone = forget_missing(edition, store)
             folder = edition.path / SOURCES
             sifted = sift(edition, store, [folder] if folder.is_dir() else [], SiftOptions(), progress)
             steps.advance(1, note="graph")
@@ -208,17 +208,6 @@ def _unchanged(sources: tuple[SourceLine, ...]) -> tuple[SourceLine, ...]:
     return tuple(msgspec.structs.replace(one, state="unchanged") for one in sources if one.state != "gone")
 
 
-def _forget_missing(edition: Edition, store: Store) -> list[SourceLine]:
-    """Take out the games of files that were in `sources/` or `playouts/` and are there no more."""
-    gone = []
-    for record in store.sources():
-        name = record.source
-        if name.startswith((f"{SOURCES}/", f"{PLAYOUTS}/")) and not (edition.path / name).is_file():
-            store.forget(name)
-            gone.append(SourceLine(source=name, state="gone", kept=record.kept, kind=record.kind))
-    return gone
-
-
 def _good_until(study: Study) -> str:
     """The last day before a verdict becomes too old, empty where none does."""
     days = study.edition.settings.thresholds.stale_days
@@ -258,7 +247,7 @@ def _keep(
 def _report(
     study: Study,
     sifted: SiftReport,
-    gone: list[SourceLine],
+    gone: list[SourceReport],
     asked: Asked,
     checked: CheckReport,
     published: PublishReport,
@@ -270,12 +259,9 @@ def _report(
     waiting = study.next_of_all(voices)
     return BuildReport(
         edition=study.edition.title,
-        sources=(
-            *(
-                SourceLine(source=one.source, state=one.state, kept=one.kept, fault=one.fault, kind=one.kind)
-                for one in sifted.sources
-            ),
-            *gone,
+        sources=tuple(
+            SourceLine(source=one.source, state=one.state, kept=one.kept, fault=one.fault, kind=one.kind)
+            for one in (*sifted.sources, *gone)
         ),
         games=sifted.games,
         doubles=sifted.doubles,

@@ -122,8 +122,8 @@ def _new_display() -> RichProgress:
 def _state(started: float, done: int, total: int | None, unit: str) -> str:
     """`1,200 of 8,000 games  610 games/s  11 s left`, as far as it is known."""
     share = f"{_count(done, unit)} of {_count(total, unit)}" if total else _count(done, unit)
-    if unit == "steps":  # each as long as it is: no rate and no time left
-        return f"{share} steps"
+    if unit in ("steps", "files"):  # each as long as it is: no rate and no time left
+        return f"{share} {unit}"
     elapsed = time.monotonic() - started
     parts = [share if unit == "bytes" else f"{share} {unit}"]
     if elapsed > 0 and done:

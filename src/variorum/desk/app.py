@@ -21,6 +21,7 @@ from variorum.desk import assets, events
 from variorum.desk.editions import Editions
 from variorum.desk.guard import Guard, new_token
 from variorum.desk.inquiries import Inquiries
+from variorum.desk.journal import Journal
 from variorum.desk.later import later
 from variorum.desk.memory import Memory
 from variorum.desk.pages import (
@@ -157,7 +158,7 @@ def make_app(
     app.state.editions = Editions(app.state.shelf)
     app.state.parts = Parts(app.state.editions)
     app.state.patience = patience
-    app.state.works = works or Works()
+    app.state.works = works or Works(Journal())
     app.state.inquiries = Inquiries()
     app.state.texts = Texts()
     app.state.memory = Memory()

@@ -44,7 +44,8 @@ class _OpenTask:
         self._owner.check()
 
     def told(self) -> TaskState:
-        left = None if self.unit == "steps" else time_left(self.started, self.done, self.total)
+        # Each step and each file takes as long as it takes: their number tells no time.
+        left = None if self.unit in ("steps", "files") else time_left(self.started, self.done, self.total)
         return TaskState(
             name=self.name, done=self.done, total=self.total, unit=self.unit, left=left, note=self.note
         )

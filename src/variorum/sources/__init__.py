@@ -9,7 +9,7 @@ from variorum.sources.lists import (
 )
 from variorum.sources.playouts import sift_playouts
 from variorum.sources.report import SourceReport
-from variorum.sources.sift import SiftOptions, SiftReport, fault_of, sift
+from variorum.sources.sift import SiftOptions, SiftReport, fault_of, faults_of, forget_missing, sift
 
 __all__ = [
     "DoublesReport",
@@ -19,6 +19,8 @@ __all__ = [
     "SourceReport",
     "date_text",
     "fault_of",
+    "faults_of",
+    "forget_missing",
     "list_doubles",
     "list_rejects",
     "sift",

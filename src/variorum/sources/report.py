@@ -8,9 +8,10 @@ __all__ = ["SourceReport"]
 
 
 class SourceReport(msgspec.Struct, frozen=True, kw_only=True):
-    """What became of one file. `state` is `sifted`, `unchanged`, `empty` (no game was met in it) or `faulty`.
+    """What became of one file. `state` is `sifted`, `unchanged`, `empty` (no game was met in it), `faulty` or `gone`.
 
-    What could be read of a faulty file is kept; `fault` says what is wrong with a faulty or empty one.
+    What could be read of a faulty file is kept; `fault` says what is wrong with a faulty or empty one. The games of a file that
+    is gone from `sources/` left the store; `kept` says how many they were.
 
     `kept`, `passed` over and set `aside` are together the games met: tag sections and `untagged` games.
     """

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -11,6 +11,7 @@ import msgspec
 
 from variorum.base import InputError, Progress, VariorumError
 from variorum.edition import Edition
+from variorum.edition.folder import PLAYOUTS, SOURCES
 from variorum.edition.settings import SourceRule
 from variorum.sources.collect import SUFFIXES, find_games_files, source_name
 from variorum.sources.playouts import is_playout_file, sift_playouts
@@ -19,7 +20,7 @@ from variorum.sources.scan import READER_VERSION, ScanFilter, scan_file
 from variorum.sources.scores import note_scores
 from variorum.store import Hashing, SiftRecord, Store
 
-__all__ = ["SiftOptions", "SiftReport", "fault_of", "sift", "sift_files"]
+__all__ = ["SiftOptions", "SiftReport", "fault_of", "faults_of", "forget_missing", "sift", "sift_files"]
 
 
 class SiftOptions(msgspec.Struct, frozen=True, kw_only=True):
@@ -76,14 +77,17 @@ def sift(
     """Bring the games of files and folders up to date in the store; a file that did not change is not read again.
 
     The edition's own playouts are brought up to date with them. A file that cannot be read to its end does not keep
-    the others from being sifted.
+    the others from being sifted. Where the edition's folder of sources is meant, the games of files that lie there no
+    more leave the store.
 
     Raises:
         InputError: A path does not exist, or the options contradict each other.
         Interrupted: The user stopped; the same call goes on from there.
         StoreError: The store cannot be written.
     """
-    reports = sift_files(edition, store, paths, options, progress, hashing=hashing)
+    whole = edition.path / SOURCES in [path.absolute() for path in paths]
+    gone = forget_missing(edition, store) if whole else []
+    reports = sift_files(edition, store, paths, options, progress, hashing=hashing) + gone
     reports += sift_playouts(edition, store, progress)
     store.settle(progress)
     unreached = [root for root in edition.roots if not store.reaches(root.position.key)]
@@ -110,11 +114,28 @@ def sift_files(
     files = [(file, options.over(edition.rule_for(file))) for file in sources]
     reports = []
     try:
-        for file, rule in files:
-            reports.append(_sift_file(edition, store, file, rule, progress, hashing))
+        with progress.task("files of games", total=len(files), unit="files") as task:
+            for file, rule in files:
+                reports.append(_sift_file(edition, store, file, rule, progress, hashing))
+                task.advance(1)
     finally:
         store.flush()
     return reports
+
+
+def forget_missing(edition: Edition, store: Store) -> list[SourceReport]:
+    """Take the games of files out of the store that were in `sources/` or `playouts/` and are there no more."""
+    gone = []
+    for record in store.sources():
+        name = record.source
+        if name.startswith((f"{SOURCES}/", f"{PLAYOUTS}/")) and not (edition.path / name).is_file():
+            store.forget(name)
+            gone.append(
+                SourceReport(
+                    source=name, kind=record.kind, voice=record.voice, state="gone", kept=record.kept
+                )
+            )
+    return gone
 
 
 def _sift_file(
@@ -192,25 +213,37 @@ def _cache_key(content: str, roots: Iterable[str], rule: SourceRule) -> str:
     return hashlib.sha256("\n".join(map(str, parts)).encode()).hexdigest()
 
 
+def faults_of(report: SiftReport) -> Iterator[InputError]:
+    """What was wrong with files of a sift, and with the roots, each with what to do; everything else was brought in."""
+    for source in report.sources:
+        if source.fault:
+            remedy = "what could be read of it is kept; mend or replace the file and sift again"
+            if source.state == "empty":
+                remedy = "check that it is a PGN file, or take it out; the other files are brought in"
+            yield InputError(source.fault, path=source.source, remedy=remedy)
+    if _files_in(report):
+        for root in report.unreached:
+            yield InputError(
+                f"no game reaches the root {root!r} by any order",
+                remedy="check its line in the settings (edition.toml), or bring in files that hold such games",
+            )
+
+
+def _files_in(report: SiftReport) -> bool:
+    return any(source.state != "gone" for source in report.sources)
+
+
 def fault_of(report: SiftReport) -> VariorumError | None:
     """What was wrong with the files of a sift, or with the roots, as one error; `None` when nothing was."""
-    if not report.sources:
+    if not _files_in(report):
         return InputError(
             "there are no files of games there",
             path=report.edition,
             remedy=f"put files ({', '.join(SUFFIXES)}) into sources/, or name files",
         )
-    faults = [source for source in report.sources if source.fault]
-    if faults:
-        first, more = faults[0], len(faults) - 1
-        others = f" (and {more} more such {'file' if more == 1 else 'files'})" if more else ""
-        remedy = "what could be read of it is kept; mend or replace the file and sift again"
-        if first.state == "empty":
-            remedy = "check that it is a PGN file, or take it out; the other files are brought in"
-        return InputError(f"{first.fault}{others}", path=first.source, remedy=remedy)
-    if report.unreached:
-        return InputError(
-            f"no game reaches the root {report.unreached[0]!r} by any order",
-            remedy="check its line in the settings (edition.toml), or bring in files that hold such games",
-        )
-    return None
+    first = next(faults_of(report), None)
+    more = sum(bool(source.fault) for source in report.sources) - 1
+    if first is None or more < 1:
+        return first
+    others = f" (and {more} more such {'file' if more == 1 else 'files'})"
+    return InputError(f"{first.message}{others}", path=first.where, remedy=first.remedy)

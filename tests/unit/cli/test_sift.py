@@ -65,6 +65,35 @@ def test_from_files_to_what_they_say(
     assert position["moves"][0]["move"] == "4...Nf6"
 
 
+def test_the_games_of_a_file_that_is_gone_leave_the_store(
+    edition: Path, capsys: pytest.CaptureFixture[str], check_json: Callable[..., Any]
+) -> None:
+    kept, gone = edition / "sources" / "kept.pgn", edition / "sources" / "gone.pgn"
+    kept.write_text(game(PANOV))
+    gone.write_text(game(OTHER_ORDER) + game(OTHER_ORDER, white="Kessl, Bo"))
+    outside = edition.parent / "outside.pgn"
+    outside.write_text(game(PANOV, white="Dorn, Pim"))
+    assert main(["sift", str(edition), str(edition / "sources"), str(outside)]) == 0
+    gone.unlink()
+    outside.unlink()
+    assert main(["sift", str(edition), str(kept)]) == 0  # one file is meant, not the folder
+    with open_store(edition / ".variorum") as store:
+        assert store.count == 4
+    capsys.readouterr()
+    report = check_json(["sift", str(edition)])
+    assert [(one["source"], one["state"], one["kept"]) for one in report["sources"]] == [
+        ("sources/kept.pgn", "unchanged", 1),
+        ("sources/gone.pgn", "gone", 2),
+    ]
+    assert report["games"] == 2  # what came from outside of the edition is nobody's to take out
+    kept.unlink()
+    capsys.readouterr()
+    assert main(["sift", str(edition)]) == 2
+    told = capsys.readouterr()
+    assert "sources/kept.pgn is gone, and its game with it." in told.out
+    assert "no files of games" in told.err
+
+
 def test_doubles_are_one_game(
     edition: Path, check_json: Callable[..., Any], capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -104,13 +104,27 @@ def test_names_of_files_are_shown_as_text(desk: Desk) -> None:
     assert html.escape(name).replace("&quot;", "&#34;") in text
 
 
-def test_what_is_set_aside_says_why_and_a_file_without_a_game_says_so(desk: Desk) -> None:
+def test_what_is_set_aside_says_why_and_a_file_without_a_game_does_not_spoil_the_rest(desk: Desk) -> None:
     assert add(desk, b"a letter, no game\n", file="letter.pgn")[0] == 200
-    assert add(desk, (GAME + GAME.replace("1. d4 d5", "1. d4 Ke5")).encode(), file="faulty.pgn")[0] == 200
-    _, told = desk.post(f"/e/{desk.name}/begin/sift", {})
-    work = until(desk.works, int(told["number"]), State.DONE, State.FAILED)
-    assert work.state is State.FAILED and "letter.pgn" in work.fault
+    assert add(desk, (GAME + GAME.replace("1. d4 d5", "1. d4 Ke5")).encode(), file="xfaulty.pgn")[0] == 200
+    for _ in range(2):  # neither now nor later
+        _, told = desk.post(f"/e/{desk.name}/begin/sift", {})
+        work = until(desk.works, int(told["number"]), State.DONE, State.FAILED)
+        assert work.state is State.DONE
+        (caution,) = work.cautions
+        assert caution.startswith("sources/letter.pgn: there is no game in it; check that it is a PGN file")
     text = desk.page("games")
     html5lib.HTMLParser(strict=True).parse(text)
     assert "no game in it" in text
+    assert "3 games that reach a root" in text
     assert "What was set aside, and why" in text and "game 2" in text
+
+
+def test_where_there_is_no_file_at_all_bringing_in_says_so(desk: Desk) -> None:
+    (desk.edition / "sources" / "a.pgn").unlink()
+    for expected in (State.DONE, State.FAILED):  # first its games leave the store
+        _, told = desk.post(f"/e/{desk.name}/begin/sift", {})
+        work = until(desk.works, int(told["number"]), State.DONE, State.FAILED)
+        assert work.state is expected
+    assert "no files of games" in work.fault
+    assert "No game that reaches a root" in desk.page("games")

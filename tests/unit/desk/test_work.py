@@ -3,6 +3,7 @@ from __future__ import annotations
 import sys
 import threading
 import time
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,7 +11,8 @@ from desk_works import until
 from invented_desk import Desk
 
 from variorum.base import InputError, Progress
-from variorum.desk.work import State, Works, _Running
+from variorum.desk.journal import Begun, Journal
+from variorum.desk.work import Running, State, Works
 
 
 def test_work_tells_how_far_it_is_and_what_came_of_it() -> None:
@@ -108,7 +110,7 @@ def test_work_that_ends_while_it_is_told_to_stop_stays_ended(monkeypatch: pytest
     """Else what comes after it would wait for it for ever."""
     works, asked = Works(), threading.Event()
 
-    class Watched(_Running):
+    class Watched(Running):
         """Its work ends between the look at its state and the wish that it stop."""
 
         def __getattribute__(self, name: str) -> Any:
@@ -118,7 +120,7 @@ def test_work_that_ends_while_it_is_told_to_stop_stays_ended(monkeypatch: pytest
                 time.sleep(0.2)
             return found
 
-    monkeypatch.setattr("variorum.desk.work._Running", Watched)
+    monkeypatch.setattr("variorum.desk.work.Running", Watched)
     number = works.start("e", "x", "", lambda progress: str(asked.wait(20)))
     until(works, number, State.RUNNING)
     assert works.stop(number)
@@ -143,3 +145,74 @@ def test_a_failure_is_told_until_the_same_is_begun_again_or_it_is_put_away() -> 
     assert works.put_away(other) and not works.put_away(other)
     until(works, works.start("e", "sift", "games", lambda progress: ""), State.DONE)
     assert [work.state for work in works.told()] == [State.DONE]
+
+
+def test_what_a_desk_did_not_live_to_finish_is_offered_by_the_next(tmp_path: Path) -> None:
+    go = threading.Event()
+    alive, again = Works(Journal(tmp_path)), Begun("/e/e/begin/sift", {"a": 1})
+    number = alive.start("e", "sift", "games", lambda progress: str(go.wait(20)), again=again)
+    alive.start("", "trial", "owl", lambda progress: str(go.wait(20)))
+    until(alive, number, State.RUNNING)
+    assert not Works(Journal(tmp_path)).told()  # the desk that does it is there
+    assert len(list(tmp_path.glob("*.json"))) == 1
+
+    # A kill: the system lets go of the lock, and nothing else happens any more.
+    assert alive._journal is not None
+    alive._journal.close()
+    alive._journal = None
+    go.set()
+    for _ in range(
+        2
+    ):  # until somebody goes on or puts it away, though desks that only show it are killed too
+        desk = Works(Journal(tmp_path))
+        (left,) = desk.told()
+        assert (left.edition, left.kind, left.subject) == ("e", "sift", "games")
+        assert (left.state, left.again) == (State.INTERRUPTED, again)
+        assert desk._journal is not None
+        desk._journal.close()
+    desk = Works(Journal(tmp_path))
+    until(desk, desk.start("e", "sift", "games", lambda progress: "", again=again), State.DONE)
+    assert [one.state for one in desk.told()] == [State.DONE]
+    with desk._turn:  # it is written down under the same lock
+        assert not list(tmp_path.iterdir())
+    assert not Works(Journal(tmp_path)).told()
+
+
+def test_a_desk_that_is_closed_leaves_its_work_to_the_next_and_what_is_put_away_is_gone(
+    tmp_path: Path,
+) -> None:
+    desk = Works(Journal(tmp_path))
+
+    def run(progress: Progress) -> str:
+        with progress.task("x", total=None, unit="steps") as task:
+            while True:
+                task.advance(1)
+                time.sleep(0.001)
+
+    until(desk, desk.start("e", "build", "all", run, again=Begun("/e/e/begin/build")), State.RUNNING)
+    desk.stop_all()
+    desk = Works(Journal(tmp_path))
+    (left,) = desk.told()
+    assert left.state is State.INTERRUPTED
+    assert desk.put_away(left.number)
+    assert not Works(Journal(tmp_path)).told()
+
+
+def test_a_journal_that_cannot_be_written_or_read_stops_nobody(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    for folder, name in ((tmp_path / "file", ""), (tmp_path / "damaged", "x.json")):
+        if name:
+            folder.mkdir()
+            (folder / name).write_text("{no list")
+        works = Works(Journal(folder))
+        assert not works.told()
+        until(works, works.start("e", "x", "", lambda progress: "", again=Begun("/x")), State.DONE)
+
+
+def test_the_next_desk_goes_on_with_what_the_page_sends_again(desk: Desk) -> None:
+    _, told = desk.post(f"/e/{desk.name}/begin/sift", {})
+    again = until(desk.works, int(told["number"]), State.DONE).again
+    assert again is not None
+    status, told = desk.post(again.address, again.sent)
+    assert status == 200
+    until(desk.works, int(told["number"]), State.DONE)

@@ -68,7 +68,7 @@ def command(
 ) -> None:
     """Keep the games that reach a root by any move order.
 
-    Files that did not change since the last sift are not read again. What cannot be read is set aside with its reason (`variorum rejects`). The exit code is 2, and all else is kept, when a file cannot be read to its end or holds no game, or when no game reaches a root.
+    Files that did not change since the last sift are not read again; the games of files that are gone from sources/ leave the store. What cannot be read is set aside with its reason (`variorum rejects`). The exit code is 2, and all else is kept, when a file cannot be read to its end or holds no game, or when no game reaches a root.
     """
     from variorum.sources import SiftOptions, fault_of, sift
     from variorum.store import Hashing, Mode, open_store
@@ -98,12 +98,19 @@ def _as_text(report: SiftReport) -> Iterable[str]:
         return
     rows: list[tuple[str, ...]] = [("file", "kind", "games met", "kept", "passed over", "set aside", "")]
     for source in report.sources:
+        if source.state == "gone":
+            continue
         met = source.sections + source.untagged
         numbers = (met, source.kept, source.passed, source.aside)
         state = f"{source.state}: {source.fault}" if source.fault else source.state
         rows.append((source.source, source.kind, *(f"{number:,}" for number in numbers), state))
-    yield from columns(rows, right=range(2, 6))
-    yield ""
+    if len(rows) > 1:
+        yield from columns(rows, right=range(2, 6))
+        yield ""
+    for source in report.sources:
+        if source.state == "gone":
+            games = "its game" if source.kept == 1 else f"its {source.kept:,} games"
+            yield f"{source.source} is gone, and {games} with it."
     if told := sum(source.verdicts for source in report.sources):
         yield f"{told:,} scores beside moves were read as verdicts."
     games = "1 game" if report.games == 1 else f"{report.games:,} games"

@@ -7,7 +7,7 @@ from typing import Any, Final, Literal
 
 import msgspec
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 
 from variorum.base import Diagnostic, InputError, Progress, UsageError
 from variorum.build.checking import CheckReport, check_opened
@@ -17,7 +17,7 @@ from variorum.build.whom import edition_voices
 from variorum.claims.check import CheckedClaim
 from variorum.claims.standing import Standing
 from variorum.desk.moves import address, printed, text_address
-from variorum.desk.pages.frame import edition_for, editions_of, frame, last_work
+from variorum.desk.pages.frame import begin_work, edition_for, editions_of, frame, last_work
 from variorum.desk.render import page
 from variorum.desk.replay import Replay, replay_of_text
 from variorum.edition.folder import DIGEST, MANUSCRIPT
@@ -257,5 +257,4 @@ def decide(request: Request, sent: Any) -> Response:
         return address(name, "claims")
 
     subject = "every open sentence" if wanted is None else _named(wanted)
-    number = request.app.state.works.start(name, "decide", subject, in_background)
-    return JSONResponse({"number": number})
+    return begin_work(request, sent, "decide", subject, in_background)

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
 from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
 
 from variorum.build.opened import OpenEdition
 from variorum.desk.editions import Editions
-from variorum.desk.work import State, Work, Works
+from variorum.desk.journal import Begun
+from variorum.desk.work import Running, State, Work, Works
 
-__all__ = ["edition_for", "editions_of", "frame", "last_work"]
+__all__ = ["begin_work", "edition_for", "editions_of", "frame", "last_work"]
 
 
 def editions_of(request: Request) -> Editions:
@@ -52,6 +54,16 @@ def frame(request: Request, section: str, title: str) -> dict[str, Any]:
         "section": section,
         "title": title,
     }
+
+
+def begin_work(
+    request: Request, sent: Any, kind: str, subject: str, run: Callable[[Running], str]
+) -> Response:
+    """Begin long work on the edition that a page is about; the same request goes on with it where it did not come to its end."""
+    works: Works = request.app.state.works
+    again = Begun(request.url.path, sent if isinstance(sent, dict) else {})
+    name = request.path_params["name"]
+    return JSONResponse({"number": works.start(name, kind, subject, run, again=again)})
 
 
 def last_work(request: Request, kind: str) -> Work | None:

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import msgspec
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 
 from variorum.base import InputError, Progress, UsageError
 from variorum.build.known_playouts import PlayoutGroup, known_playouts, table_of
@@ -18,7 +18,7 @@ from variorum.build.plans import PlanWishes, plans_from
 from variorum.build.playout_starts import GROUPS
 from variorum.build.playout_table import PositionPlayouts
 from variorum.desk.moves import address
-from variorum.desk.pages.frame import edition_for, editions_of, frame, last_work
+from variorum.desk.pages.frame import begin_work, edition_for, editions_of, frame, last_work
 from variorum.desk.pages.plans import grouped_plans
 from variorum.desk.render import page
 from variorum.desk.replay import replay_of
@@ -213,4 +213,4 @@ def play(request: Request, sent: Any) -> Response:
         return address(name, "playouts", at=asked.at)
 
     subject = f"{asked.at}, {wish.games:,} games"
-    return JSONResponse({"number": request.app.state.works.start(name, "playout", subject, in_background)})
+    return begin_work(request, sent, "playout", subject, in_background)

@@ -6,27 +6,25 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import Any, Final, Literal
 
 import msgspec
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from variorum.base import InputError, UsageError, VariorumError
+from variorum.base import InputError, UsageError
 from variorum.board import Line, Position
 from variorum.build.drift_counts import count_drift
 from variorum.claims.signs import questions_in
 from variorum.desk.moves import address, printed, spelled, text_address
-from variorum.desk.pages.frame import editions_of, frame
+from variorum.desk.pages.frame import begin_work, editions_of, frame
 from variorum.desk.render import page
 from variorum.desk.shelf import Shelved
 from variorum.desk.texts import Texts
+from variorum.desk.work import Running
 from variorum.edition import load_edition, new_edition
 from variorum.edition.folder import MANUSCRIPT, SETTINGS, SOURCES
 from variorum.edition.place import parse_place
-
-if TYPE_CHECKING:
-    from variorum.base import Progress
 
 __all__ = ["line", "new", "open_folder", "remove", "shelf_page", "start_work", "state_part"]
 
@@ -34,6 +32,7 @@ _LOOKED_AT: Final = 500
 _MOST_FOUND: Final = 20
 """Folders that are looked at for editions, and editions that are told of."""
 _QUESTIONS: Final = 5
+_UNANSWERED: Final = 3
 
 
 class _New(msgspec.Struct):
@@ -204,7 +203,6 @@ def _read(sent: Any, kind: type[Any]) -> Any:
 
 def start_work(request: Request, sent: Any) -> Response:
     """Begin long work on an edition."""
-    del sent
     name, kind = request.path_params["name"], request.path_params["kind"]
     if kind not in _WORKS:
         raise UsageError(f"there is no work called {kind!r}")
@@ -212,33 +210,41 @@ def start_work(request: Request, sent: Any) -> Response:
     editions = editions_of(request)
     editions.settings(name)  # refuse now what could not be opened in the background either
 
-    def in_background(progress: Progress) -> str:
+    def in_background(progress: Running) -> str:
         run(editions, name, progress)
         return address(name, "map")
 
-    number = request.app.state.works.start(name, kind, subject, in_background)
-    return JSONResponse({"number": number})
+    return begin_work(request, sent, kind, subject, in_background)
 
 
-def _sift(editions: Any, name: str, progress: Progress) -> None:
-    from variorum.sources import SiftOptions, fault_of, sift
+def _sift(editions: Any, name: str, progress: Running) -> None:
+    from variorum.sources import SiftOptions, fault_of, faults_of, sift
     from variorum.store import Mode, open_store
 
     edition, user = editions.settings(name)
     with open_store(edition.store_folder(user), mode=Mode.WRITE) as store:
         report = sift(edition, store, [edition.path / SOURCES], SiftOptions(), progress)
-    if (fault := fault_of(report)) is not None:
-        raise fault if isinstance(fault, VariorumError) else InputError(str(fault))
+    if not report.sources and (fault := fault_of(report)) is not None:
+        raise fault
+    for one in faults_of(report):
+        progress.caution(str(one))
 
 
-def _build(editions: Any, name: str, progress: Progress) -> None:
+def _build(editions: Any, name: str, progress: Running) -> None:
     from variorum.build.building import BuildLimits, build_edition
 
     edition, user = editions.settings(name)
-    build_edition(edition, user, BuildLimits(), progress)
+    report = build_edition(edition, user, BuildLimits(), progress)
+    for one in report.sources:
+        if one.fault:
+            progress.caution(f"{one.source}: {one.fault}; mend it, or take it out on the page of games")
+    for absent in report.absent:
+        progress.caution(f"{absent}, whom the edition asks, is not among your voices and was passed over")
+    for unanswered in report.unanswered[:_UNANSWERED]:
+        progress.caution(f"no answer: {unanswered}")
 
 
-def _publish(editions: Any, name: str, progress: Progress) -> None:
+def _publish(editions: Any, name: str, progress: Running) -> None:
     import datetime
 
     from variorum.build.opened import OpenEdition
@@ -253,7 +259,7 @@ def _publish(editions: Any, name: str, progress: Progress) -> None:
         raise InputError("there is no digest.md and no manuscript.pgn yet", remedy="write one first")
 
 
-_WORKS: Final[dict[str, tuple[Callable[[Any, str, Any], None], str]]] = {
+_WORKS: Final[dict[str, tuple[Callable[[Any, str, Running], None], str]]] = {
     "sift": (_sift, "the games under sources/"),
     "build": (_build, "the whole edition"),
     "publish": (_publish, "both texts"),

@@ -115,16 +115,19 @@ if (awaited) made(location.href, words => { /** @type {HTMLElement} */ (awaited.
 
 /* Work under way: one rule each, told by the server as it goes on. */
 const place = /** @type {HTMLElement} */ (document.getElementById('works'));
-const words = { sift: 'Bringing in', build: 'Building', consult: 'Asking about', scout: 'Scouting', playout: 'Playing out', decide: 'Deciding', trial: 'Trying' };
+const words = { sift: 'Bringing in', build: 'Building', publish: 'Publishing', consult: 'Asking about', scout: 'Scouting', playout: 'Playing out', decide: 'Deciding', trial: 'Trying' };
 /** @type {Map<number, string>} */
 const states = new Map();
 /** @param {number | null} seconds */
 const left = seconds => seconds === null ? '' : seconds < 90 ? `, about ${Math.ceil(seconds)} s more` : `, about ${Math.round(seconds / 60)} minutes more`;
 
+/** @param {any} work */
+const isUnderWay = work => ['waiting', 'running', 'stopping'].includes(work.state);
+
 /** @param {any[]} works */
 function tell(works) {
-  const ours = works.filter(work => !edition || !work.edition || work.edition === edition || ['waiting', 'running', 'stopping'].includes(work.state));   // what failed elsewhere is told there
-  const shown = ours.filter(work => ['waiting', 'running', 'stopping'].includes(work.state) || states.get(work.number) === 'seen' || (states.has(work.number) && work.state !== 'done'));
+  const ours = works.filter(work => !edition || !work.edition || work.edition === edition || isUnderWay(work));   // what failed elsewhere is told there
+  const shown = ours.filter(work => isUnderWay(work) || (work.edition ? work.state !== 'done' || work.cautions.length : states.has(work.number) && work.state !== 'done'));   // what ended otherwise than wished is told until it is put away
   for (const work of works) {
     const before = states.get(work.number);
     if (before && before !== work.state && work.state === 'done') {
@@ -151,20 +154,50 @@ function line(work) {
     box.setAttribute('aria-label', work.subject);
   }
   const name = words[/** @type {keyof words} */ (work.kind)] ?? work.kind;
-  const count = task ? `: ${task.name}, ${task.done.toLocaleString('en')}${task.total ? ` of ${task.total.toLocaleString('en')}` : ''} ${task.unit}${left(task.left)}${task.note ? `, ${task.note}` : ''}` : '';
-  const said = { failed: ` failed. Erratum: ${work.fault}`, stopped: ' was stopped; it goes on from there when it is begun again', waiting: ' waits for its turn', stopping: ' is stopping' };
   if (work.edition && work.edition !== edition) {
     const link = box.appendChild(document.createElement('a'));
     link.href = `/e/${work.edition}/map`; link.textContent = work.edition.replace(/-[0-9a-f]{8}$/, '');
     box.append(': ');
   }
-  box.append(`${name} ${work.subject}${said[/** @type {keyof said} */ (work.state)] ?? count}. `);
-  if (work.state !== 'stopping' && work.state !== 'done') {
-    const under = work.state === 'running' || work.state === 'waiting', button = box.appendChild(document.createElement('button'));
-    button.type = 'button'; button.className = 'act'; button.textContent = under ? 'Stop' : 'Put away';
-    button.addEventListener('click', () => ask(`/works/${work.number}/${under ? 'stop' : 'put-away'}`, {}));
+  box.append(`${name} ${work.subject}${ended(work) ?? far(work.tasks)}. `);
+  if (work.cautions.length) {
+    const list = box.appendChild(document.createElement('ul'));
+    for (const caution of work.cautions) list.appendChild(document.createElement('li')).textContent = `${caution}.`;
   }
+  if (['sift', 'build'].includes(work.kind) && work.cautions.length && !location.pathname.endsWith('/games')) {
+    const files = box.appendChild(document.createElement('a'));
+    files.className = 'act'; files.href = `/e/${work.edition}/games`; files.textContent = 'See the files';
+    box.append(' ');
+  }
+  /** @param {string} label @param {string} address @param {object} sent */
+  const button = (label, address, sent) => {
+    const made = box.appendChild(document.createElement('button'));
+    made.type = 'button'; made.className = 'act'; made.textContent = label;
+    made.addEventListener('click', () => ask(address, sent).then(told => { if (told?.number) begun(told.number); }));
+    box.append(' ');
+  };
+  const again = /** @type {Record<string, string>} */ ({ stopped: 'Go on', interrupted: 'Go on', failed: 'Try again' })[work.state];
+  if (again && work.again) button(again, work.again.address, work.again.sent);
+  if (work.state === 'running' || work.state === 'waiting') button('Stop', `/works/${work.number}/stop`, {});
+  else if (work.state !== 'stopping') button('Put away', `/works/${work.number}/put-away`, {});
   return box;
+}
+
+/** How work ended, or why it does not go on; null while it does. @param {any} work @returns {string | null} */
+function ended(work) {
+  const all = { done: ' is done, but', failed: ` failed. Erratum: ${work.fault}`, stopped: ' was stopped; what was finished is kept', interrupted: ' was interrupted when the desk ended; what was finished is kept', waiting: ' waits for its turn', stopping: ' is stopping' };
+  return all[/** @type {keyof all} */ (work.state)] ?? null;
+}
+
+/** How far work is: the parts it is in, the innermost with its own time, and the budget it is spent from. @param {any[]} tasks */
+function far(tasks) {
+  const task = tasks.at(-1), purse = tasks.find(one => one.name === 'budget');
+  if (!task) return '';
+  /** @param {any} one */
+  const count = one => `${one.done.toLocaleString('en')}${one.total ? ` of ${one.total.toLocaleString('en')}` : ''} ${one.unit}`;
+  const around = tasks.slice(0, -1).filter(one => one.total && ['steps', 'files'].includes(one.unit)).map(one => `, ${one.unit === 'files' ? 'file' : 'part'} ${Math.min(one.done + 1, one.total).toLocaleString('en')} of ${one.total.toLocaleString('en')}`).join('');
+  const time = left(task.left), inner = task === purse ? '' : `: ${task.name}, ${count(task)}${time && tasks.length > 1 ? `${time} for this part` : time}${task.note ? `, ${task.note}` : ''}`;
+  return `${around}${inner}${purse ? `; budget: ${count(purse)}${left(purse.left).replace('about', 'at most')}` : ''}`;
 }
 
 /* The server tells what is under way, and that a text was changed. A page that nobody sees does not listen: a browser keeps few lines open. */
