@@ -3,28 +3,43 @@
 from __future__ import annotations
 
 import datetime
+from typing import Final
 
 import msgspec
 
 from variorum.base import Diagnostic
 from variorum.base.settings import UserSettings
 from variorum.board import Move, Position
+from variorum.build.evidence import EditionPlaces
 from variorum.build.off_graph import off_graph
 from variorum.build.opened import OpenEdition
 from variorum.build.report import Reach
 from variorum.build.selecting import digest_reach
 from variorum.claims.check import CheckedClaim, Games, Ground, Practice, check_sign, check_span
 from variorum.claims.conflicts import Conflict, Statement, conflicts, statement_of_sign
-from variorum.claims.signs import Question, claims_in, questions_in
-from variorum.claims.spans import digest_faults, read_claim
+from variorum.claims.signs import ClaimKind, Question, SignClaim, claims_at, claims_in, questions_in
+from variorum.claims.spans import SpanClaim, digest_faults, read_claim
 from variorum.claims.standing import Standing
 from variorum.edition import Edition
-from variorum.edition.digest import SpanKind
+from variorum.edition.digest import Span, SpanKind
 from variorum.edition.folder import DIGEST, MANUSCRIPT
+from variorum.edition.manuscript_find import nodes_on
 from variorum.sources import date_text
 from variorum.store import GameHead, Store
 
-__all__ = ["CheckReport", "check_edition", "check_opened", "practice_of"]
+__all__ = ["CheckReport", "check_edition", "check_opened", "check_position", "practice_of"]
+
+_WORK: Final = [
+    standing.value
+    for standing in (
+        Standing.CONTRADICTED,
+        Standing.UNDECIDED,
+        Standing.STALE,
+        Standing.HOLDS,
+        Standing.NOT_CHECKABLE,
+    )
+]
+"""The order of work."""
 
 
 class CheckReport(msgspec.Struct, frozen=True, kw_only=True):
@@ -74,21 +89,13 @@ def check_opened(
         StoreError: The store is damaged.
         InputError: A file cannot be read.
     """
-    edition, store = opened.edition, opened.store
+    edition = opened.edition
     diagnostics = list(opened.diagnostics)
     claims: list[CheckedClaim] = []
     statements: list[Statement | None] = []
     questions: list[Question] = []
     evidence = opened.evidence
-    ground = Ground(
-        settings=edition.settings,
-        verdicts=opened.verdicts,
-        practice=None if store is None else practice_of(store, edition),
-        today=today or datetime.datetime.now(datetime.UTC).date(),
-        hinges=evidence.hinges,
-        plans=evidence.plans,
-        names={name: place.position for name, place in edition.places.items()},
-    )
+    ground = _ground(opened, opened, today)
     if opened.manuscript is not None:
         signs = list(claims_in(opened.manuscript, edition))
         claims += [check_sign(claim, ground, MANUSCRIPT) for claim in signs]
@@ -104,17 +111,7 @@ def check_opened(
                 if claim is not None:
                     where = span.where
                     statements.append(Statement(claim, DIGEST, where.line, where.column, span.text))
-    order = [
-        standing.value
-        for standing in (
-            Standing.CONTRADICTED,
-            Standing.UNDECIDED,
-            Standing.STALE,
-            Standing.HOLDS,
-            Standing.NOT_CHECKABLE,
-        )
-    ]
-    claims.sort(key=lambda claim: order.index(claim.standing))
+    claims.sort(key=_work_order)
     counts = {standing: sum(claim.standing == standing.value for claim in claims) for standing in Standing}
     report = CheckReport(
         edition=edition.title,
@@ -128,6 +125,64 @@ def check_opened(
         conflicts=tuple(conflicts(filter(None, statements))),
     )
     return report, diagnostics
+
+
+def check_position(
+    opened: OpenEdition, position: Position, *, counted: OpenEdition | None = None
+) -> list[CheckedClaim]:
+    """The claims of both texts about one position, in the order of work: signs behind it or behind a move from it, marked sentences at it.
+
+    What no figure can decide is left out, but for sentences that cannot be read.
+
+    Args:
+        opened: The edition whose texts and verdicts count.
+        position: The position.
+        counted: The edition in which games are counted and hinges looked up, where that is another view of it.
+
+    Raises:
+        StoreError: The store is damaged.
+        InputError: A file cannot be read.
+    """
+    edition = opened.edition
+    signs: list[SignClaim] = []
+    spans: list[tuple[Span, SpanClaim | None]] = []
+    if opened.manuscript is not None:
+        for node in nodes_on(opened.manuscript, position):
+            signs += claims_at(node, edition)
+            of_moves = (claim for child in node.children for claim in claims_at(child, edition))
+            signs += [claim for claim in of_moves if claim.kind not in (ClaimKind.SCORE, ClaimKind.OTHER)]
+    if opened.digest is not None:
+        at_it = {(one.line, one.column) for one in opened.mentions.get(position.key, ())}
+        places, path = EditionPlaces(edition), opened.digest.path
+        spans = [
+            (span, read_claim(span, places, path)[0])
+            for span in opened.digest.spans()
+            if span.kind is SpanKind.CLAIM and (span.where.line, span.where.column) in at_it
+        ]
+    if not signs and not spans:
+        return []
+    ground = _ground(opened, counted or opened, None)
+    claims = [check_sign(claim, ground, MANUSCRIPT) for claim in signs if claim.kind is not ClaimKind.OTHER]
+    claims += [check_span(span, claim, ground, DIGEST) for span, claim in spans]
+    return sorted(claims, key=_work_order)
+
+
+def _ground(opened: OpenEdition, counted: OpenEdition, today: datetime.date | None) -> Ground:
+    """What claims are judged by: texts and verdicts of one view of an edition, games of the same or another."""
+    edition, store = opened.edition, counted.store
+    return Ground(
+        settings=edition.settings,
+        verdicts=opened.verdicts,
+        practice=None if store is None else practice_of(store, edition),
+        today=today or datetime.datetime.now(datetime.UTC).date(),
+        hinges=counted.evidence.hinges,
+        plans=counted.evidence.plans,
+        names={name: place.position for name, place in edition.places.items()},
+    )
+
+
+def _work_order(claim: CheckedClaim) -> int:
+    return _WORK.index(claim.standing)
 
 
 def practice_of(store: Store, edition: Edition) -> Practice:

@@ -13,7 +13,16 @@ from variorum.board import NAGS, Line, Position, Sign, sign_named
 from variorum.claims.spans import SpanClaim, UnreadableError, claim_with
 from variorum.edition import Edition, Manuscript, Node, Place, claims_novelty, question_in, resolve_place
 
-__all__ = ["ClaimKind", "Question", "SignClaim", "claims_in", "line_of", "positions_to_ask", "questions_in"]
+__all__ = [
+    "ClaimKind",
+    "Question",
+    "SignClaim",
+    "claims_at",
+    "claims_in",
+    "line_of",
+    "positions_to_ask",
+    "questions_in",
+]
 
 _CONCEDING = {2: "?", 4: "??", 6: "?!"}
 _ONLY_MOVE = (7, 8)
@@ -73,15 +82,20 @@ def claims_in(manuscript: Manuscript, edition: Edition) -> Iterator[SignClaim]:
     """The claims of a manuscript in the order of the text."""
     for game in manuscript.games:
         for node in game.nodes:
-            if node.parent is None or node.move is None or node.move.is_null:
-                continue
-            for nag in dict.fromkeys(node.nags):
-                if 0 < nag < len(NAGS):
-                    yield _claim(node, nag)
-            if any(claims_novelty(comment.text, edition.settings.words) for comment in node.comments):
-                yield SignClaim(kind=ClaimKind.NOVELTY, node=node, text=edition.settings.words.novelty)
-            for comment in node.comments:
-                yield from _claims_of_words(node, comment.text, edition)
+            yield from claims_at(node, edition)
+
+
+def claims_at(node: Node, edition: Edition) -> Iterator[SignClaim]:
+    """The claims of the signs and comments behind one move."""
+    if node.parent is None or node.move is None or node.move.is_null:
+        return
+    for nag in dict.fromkeys(node.nags):
+        if 0 < nag < len(NAGS):
+            yield _claim(node, nag)
+    if any(claims_novelty(comment.text, edition.settings.words) for comment in node.comments):
+        yield SignClaim(kind=ClaimKind.NOVELTY, node=node, text=edition.settings.words.novelty)
+    for comment in node.comments:
+        yield from _claims_of_words(node, comment.text, edition)
 
 
 def _claims_of_words(node: Node, text: str, edition: Edition) -> Iterator[SignClaim]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import threading
 import time
 from collections.abc import Iterator
@@ -113,6 +114,17 @@ class Editions:
         if now != grown.stamp and time.monotonic() - grown.since > grown.pause:
             self._grow_anew(name, grown)
         return grown.stamp
+
+    def mark(self, name: str) -> str:
+        """What tells whether `reading` tells the same as before.
+
+        Raises:
+            InputError: No edition has the name, or its settings have errors.
+            StoreError: Its store is damaged.
+        """
+        reading, _ = self._of(name)
+        with self.reading(name):
+            return hashlib.sha256(repr(reading.stamp).encode()).hexdigest()[:16]
 
     def grown(self, name: str, progress: Progress | None = None) -> tuple[OpenEdition, Stamp]:
         """An edition whose graph is there, and what it is made from. Who asks first waits for it, who asks meanwhile too.

@@ -23,7 +23,7 @@ from variorum.desk.replay import Replay, replay_of_text
 from variorum.edition.folder import DIGEST, MANUSCRIPT
 from variorum.voices.verdicts import speeds
 
-__all__ = ["claims_page", "decide"]
+__all__ = ["claims_page", "decide", "margin_claim"]
 
 _MARKS: Final = {"contradicted": "†", "undecided": "○", "stale": "[ ]", "holds": "*", "not checkable": ""}
 _HEADINGS: Final = {
@@ -170,7 +170,6 @@ def _row(claim: CheckedClaim, number: int, name: str, voices: list[str], fast: d
     in_manuscript = claim.path == MANUSCRIPT
     evidence = address(name, "position", at=claim.place) if claim.epd else ""
     text = text_address(name, claim.path, claim.line, claim.column)
-    said = f"{printed(claim.subject)} {claim.says}" if in_manuscript else claim.says
     act: Literal["change", "decide", "games", "none"] = "none"
     if claim.standing == Standing.CONTRADICTED.value:
         act = "change"
@@ -180,7 +179,7 @@ def _row(claim: CheckedClaim, number: int, name: str, voices: list[str], fast: d
     return ClaimRow(
         number=number,
         claim=claim,
-        said=said,
+        said=_said(claim),
         meaning="" if in_manuscript else claim.subject,
         evidence=evidence,
         text=text,
@@ -190,6 +189,35 @@ def _row(claim: CheckedClaim, number: int, name: str, voices: list[str], fast: d
         cost=_cost(claim.nodes, voices, fast),
         key=msgspec.to_builtins(_key(claim)),
     )
+
+
+class MarginClaim(msgspec.Struct, frozen=True, kw_only=True):
+    """A claim as it stands in the margin of its position: how it stands in a word, where its sentence is, and where it is worked on."""
+
+    claim: CheckedClaim
+    said: str
+    state: str
+    style: str
+    text: str
+    work: str
+
+
+def margin_claim(claim: CheckedClaim, name: str) -> MarginClaim:
+    """A claim for the margin of its position."""
+    words = f"{claim.subject} {claim.says}"
+    return MarginClaim(
+        claim=claim,
+        said=_said(claim),
+        state=_HEADINGS[claim.standing][0].lower(),
+        style={"undecided": "open", "not checkable": "unchecked"}.get(claim.standing, claim.standing),
+        text=text_address(name, claim.path, claim.line, claim.column),
+        work=address(name, "claims", standing=claim.standing, q=words, **{"in": claim.path}),
+    )
+
+
+def _said(claim: CheckedClaim) -> str:
+    """A claim in the author's words."""
+    return f"{printed(claim.subject)} {claim.says}" if claim.path == MANUSCRIPT else claim.says
 
 
 def _cost(nodes: int, voices: list[str], fast: dict[str, float]) -> str:

@@ -15,7 +15,7 @@ from variorum.graph import MapValue
 if TYPE_CHECKING:
     from variorum.graph.position_games import MoveEntry
 
-__all__ = ["Onward", "onward_at_hand", "onward_with_values"]
+__all__ = ["Onward", "onward_at_hand", "onward_with_values", "written_at"]
 
 
 class Onward(msgspec.Struct, frozen=True, kw_only=True):
@@ -31,16 +31,16 @@ class Onward(msgspec.Struct, frozen=True, kw_only=True):
 def onward_at_hand(opened: OpenEdition, name: str, line: Line, played: tuple[MoveEntry, ...]) -> list[Onward]:
     """The moves that games, the manuscript and the lines of names make here."""
     position = line.end
-    return _rows(name, line, played, dict.fromkeys(_written(opened, position)))
+    return _rows(name, line, played, dict.fromkeys(written_at(opened, position)))
 
 
 def onward_with_values(
-    opened: OpenEdition, name: str, line: Line, played: tuple[MoveEntry, ...]
+    opened: OpenEdition, name: str, line: Line, played: tuple[MoveEntry, ...], written: set[str]
 ) -> list[Onward]:
-    """The same from the graph, with the first voice's value behind each."""
+    """The same from the graph, with the first voice's value behind each; `written` are moves that the author has by now."""
     graph, position = opened.graph, line.end
     node = graph.node_of(position)
-    values: dict[str, MapValue | None] = {}
+    values: dict[str, MapValue | None] = dict.fromkeys(written)
     for edge in () if node is None else graph.edges_of(node):
         if opened.traffic.edges[edge] > 0 or graph.edge_counts.at(edge):
             told = opened.tell.values(int(graph.targets[edge]))
@@ -48,7 +48,7 @@ def onward_with_values(
     return _rows(name, line, played, values)
 
 
-def _written(opened: OpenEdition, position: Position) -> set[str]:
+def written_at(opened: OpenEdition, position: Position) -> set[str]:
     """The moves of the author here, in UCI."""
     found = set()
     if opened.manuscript is not None:

@@ -15,11 +15,10 @@ from starlette.responses import JSONResponse, Response
 from variorum.base import InputError, UsageError
 from variorum.board import Line, Position
 from variorum.build.position import position_at_hand
-from variorum.desk.later import parts_of
 from variorum.desk.moves import address, line_steps, name_of, place_address, spelled
 from variorum.desk.pages.frame import edition_for, editions_of, frame
 from variorum.desk.pages.onward import onward_at_hand
-from variorum.desk.pages.position_parts import PARTS, part_address, place_of
+from variorum.desk.pages.position_parts import parts_at_hand, place_of
 from variorum.desk.pages.words import texts_of
 from variorum.desk.render import page
 from variorum.edition.edit import name_place
@@ -45,9 +44,8 @@ def position_page(request: Request, sent: Any) -> Response:
         called = name_of(opened.edition, place)
         onward = onward_at_hand(opened, name, line, report.games.moves if report.games else ())
         voices = ["resident", *sorted(opened.user.voices)]
+        parts = parts_at_hand(request, opened, line)
     at = spelled(line)
-    parts = {of: part_address(name, of, at) for of in PARTS}
-    made = parts_of(request).at_hand(name, parts.values())
     return page(
         "position.html.j2",
         **frame(request, "position", called or "Position"),
@@ -65,7 +63,7 @@ def position_page(request: Request, sent: Any) -> Response:
         voices=voices,
         ask_at=address(name, "ask"),
         words_part=address(name, "words", at=at),
-        parts={of: (where, Markup(made[where]) if where in made else None) for of, where in parts.items()},
+        parts={of: (where, None if made is None else Markup(made)) for of, (where, made) in parts.items()},
         legal=" ".join(move.uci for move in place.position.legal_moves()),
         play_at=address(name, "play", at=at),
     )

@@ -1,7 +1,7 @@
 """The parts of the position page that take longer than the page may: each a section of it, made in the background.
 
 A new part is a function here that makes its section (or "" for none), its name in `PARTS`, and `{{ later("name", "Label") }}` where the
-page has its place.
+page has its place. What it shows of the texts as they are this moment, where the graph may be a little older, is named in `_NOW`.
 """
 
 from __future__ import annotations
@@ -15,12 +15,14 @@ from starlette.responses import HTMLResponse, Response
 
 from variorum.base import Progress, UsageError
 from variorum.board import Line
+from variorum.build.checking import check_position
 from variorum.build.opened import OpenEdition
 from variorum.build.position import position_orders
 from variorum.desk.later import not_yet, parts_of
 from variorum.desk.moves import address, name_of, spelled
-from variorum.desk.pages.frame import edition_for
-from variorum.desk.pages.onward import onward_with_values
+from variorum.desk.pages.claims import margin_claim
+from variorum.desk.pages.frame import edition_for, editions_of
+from variorum.desk.pages.onward import onward_with_values, written_at
 from variorum.desk.progress import Recorder
 from variorum.desk.render import fragment
 from variorum.edition import Place, resolve_place
@@ -29,17 +31,18 @@ from variorum.insight.near import find_near
 from variorum.insight.near_report import near_report
 from variorum.store import Filter
 
-__all__ = ["PARTS", "answer", "part_address", "place_of"]
+__all__ = ["PARTS", "answer", "part_address", "parts_at_hand", "place_of"]
 
 _NEAR: Final = 6
 _ORDERS: Final = 6
 
 
 class Asked(msgspec.Struct, frozen=True, kw_only=True):
-    """What a part is asked about. `edition` is its name in addresses; `opened` has its graph."""
+    """What a part is asked about. `edition` is its name in addresses; `opened` has its graph, `now` its texts as they are."""
 
     edition: str
     opened: OpenEdition
+    now: OpenEdition
     place: Place
     line: Line
     progress: Progress
@@ -59,27 +62,48 @@ def part_address(edition: str, part: str, at: str) -> str:
     return address(edition, f"part/{part}", at=at)
 
 
+def parts_at_hand(request: Request, opened: OpenEdition, line: Line) -> dict[str, tuple[str, str | None]]:
+    """Where each part of a position is had, and its text where it is made already."""
+    name, at = request.path_params["name"], spelled(line)
+    keys = {part: _key(request, part, opened, line) for part in PARTS}
+    made = parts_of(request).at_hand(name, keys.values())
+    return {part: (part_address(name, part, at), made.get(key)) for part, key in keys.items()}
+
+
+def _key(request: Request, part: str, now: OpenEdition, line: Line) -> str:
+    """What a part is made from beside the edition with its graph."""
+    name = request.path_params["name"]
+    made_from = _NOW[part](request, now, line) if part in _NOW else ""
+    return f"{part_address(name, part, spelled(line))} {made_from}"
+
+
 def answer(request: Request, sent: Any) -> Response:
     """One part; while it is being made, how far that is."""
     del sent
     name, part = request.path_params["name"], request.path_params["part"]
     if part not in PARTS:
         raise UsageError(f"no part of the position page is called {part!r}")
-    with edition_for(request) as opened:
-        place = place_of(opened, request.query_params.get("at", ""))
+    with edition_for(request) as now:
+        place = place_of(now, request.query_params.get("at", ""))
     line = place.line or Line(place.position)
 
     def make(opened: OpenEdition, recorder: Recorder) -> str:
-        return PARTS[part](
-            Asked(edition=name, opened=opened, place=place, line=line, progress=recorder)
-        ).strip()
+        asked = Asked(edition=name, opened=opened, now=now, place=place, line=line, progress=recorder)
+        return PARTS[part](asked).strip()
 
-    made = parts_of(request).get(name, part_address(name, part, spelled(line)), make)
+    made = parts_of(request).get(name, _key(request, part, now, line), make)
     if made.error is not None:
         raise made.error
     if made.text is None:
         return not_yet(request, made)
     return HTMLResponse(made.text, headers={"cache-control": "no-store"})
+
+
+def _claims(asked: Asked) -> str:
+    """The claims about the position, how each stands and by what."""
+    found = check_position(asked.now, asked.line.end, counted=asked.opened)
+    rows = [margin_claim(claim, asked.edition) for claim in found]
+    return fragment("margin.html.j2", rows=rows, sigla=asked.now.sigla)
 
 
 def _onward(asked: Asked) -> str:
@@ -88,7 +112,9 @@ def _onward(asked: Asked) -> str:
     games = None
     if opened.store is not None:
         games = position_counts(opened.store, asked.place, Filter(), few=few)
-    rows = onward_with_values(opened, asked.edition, asked.line, games.moves if games else ())
+    rows = onward_with_values(
+        opened, asked.edition, asked.line, games.moves if games else (), written_at(asked.now, asked.line.end)
+    )
     return fragment("onward.html.j2", onward=rows)
 
 
@@ -131,4 +157,9 @@ PARTS: Final[dict[str, Callable[[Asked], str]]] = {
     "values": _values,
     "orders": _orders,
     "near": _near,
+    "claims": _claims,
+}
+_NOW: Final[dict[str, Callable[[Request, OpenEdition, Line], str]]] = {
+    "onward": lambda request, now, line: " ".join(sorted(written_at(now, line.end))),
+    "claims": lambda request, now, line: editions_of(request).mark(request.path_params["name"]),
 }

@@ -11,6 +11,11 @@ export function erratum(text, remedy = '') {
   place.scrollIntoView({ block: 'nearest' });
 }
 
+/** What was amiss is in order again. */
+export function mended() {
+  /** @type {HTMLElement} */ (document.getElementById('erratum')).hidden = true;
+}
+
 /** @param {string} words */
 export function announce(words) {
   /** @type {HTMLElement} */ (document.getElementById('live')).textContent = words;
@@ -32,6 +37,7 @@ export async function ask(address, sent) {
     return null;
   }
   if (!answer.ok) { erratum(told.fault, told.remedy); return null; }
+  mended();
   if (told.go) location.assign(told.go);
   return told;
 }
@@ -94,22 +100,41 @@ function note(part, words) {
   place.textContent = words;
   part.hidden = false;
 }
-for (const part of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('[data-part]:not([data-made])'))) {
+/** Parts that could not be had. @type {Set<HTMLElement>} */
+const faulty = new Set();
+/** @param {HTMLElement} part */
+async function arrive(part) {
   const label = part.getAttribute('aria-label') ?? '';
   let asked = 0;   // what is there at once is not announced
-  made(part.dataset.part ?? '', words => { if (++asked > 3) note(part, `${label && `${label}: `}${words}…`); }).then(async answer => {
-    if (!answer) return;
-    if (!answer.ok) {
-      const told = await answer.json().catch(() => ({ fault: 'this part cannot be had' }));
-      note(part, `${label && `${label}: `}Erratum: ${told.fault}${told.remedy ? `; ${told.remedy}` : ''}.`);
-      return;
-    }
-    const text = (await answer.text()).trim();
-    part.replaceChildren(...new DOMParser().parseFromString(text, 'text/html').body.childNodes);
-    part.hidden = !text;
-    part.dispatchEvent(new CustomEvent('variorum-part', { bubbles: true }));
-  });
+  faulty.delete(part);
+  const answer = await made(part.dataset.part ?? '', words => { if (++asked > 3) note(part, `${label && `${label}: `}${words}…`); });
+  if (!answer || !part.isConnected) return;
+  if (!answer.ok) {
+    const told = await answer.json().catch(() => ({ fault: 'this part cannot be had' }));
+    note(part, `${label && `${label}: `}Erratum: ${told.fault}${told.remedy ? `; ${told.remedy}` : ''}.`);
+    faulty.add(part);
+    return;
+  }
+  const text = (await answer.text()).trim();
+  part.replaceChildren(...new DOMParser().parseFromString(text, 'text/html').body.childNodes);
+  part.hidden = !text;
+  part.dispatchEvent(new CustomEvent('variorum-part', { bubbles: true }));
 }
+/** Have the parts in a place come that are not there yet, itself among them. @param {HTMLElement} root */
+export function awaitParts(root) {
+  const missing = '[data-part]:not([data-made])';
+  for (const part of /** @type {HTMLElement[]} */ ([...(root.matches(missing) ? [root] : []), ...root.querySelectorAll(missing)])) arrive(part);
+}
+awaitParts(document.body);
+/* Who mended what was amiss, in another window perhaps, comes back to a page that says so no more. */
+const lookAgain = async () => {
+  for (const part of [...faulty]) if (part.isConnected) arrive(part); else faulty.delete(part);
+  if (!document.querySelector('main[data-amiss]')) return;
+  const answer = await fetch(location.href, { headers: { accept: 'application/json' } }).catch(() => null);
+  if (answer?.ok) location.reload();
+};
+addEventListener('focus', lookAgain);
+document.addEventListener('variorum-texts', lookAgain);
 const awaited = /** @type {HTMLElement | null} */ (document.querySelector('[data-awaited]'));
 if (awaited) made(location.href, words => { /** @type {HTMLElement} */ (awaited.querySelector('[data-words]')).textContent = words; }).then(answer => { if (answer) location.reload(); });
 

@@ -1,5 +1,5 @@
 /* The position page: moves made on the board or typed, steps along the line, turning, copying. */
-import { announce, ask, token } from './desk.js';
+import { announce, ask, awaitParts, mended, token } from './desk.js';
 
 const main = /** @type {HTMLElement} */ (document.getElementById('text'));
 const board = /** @type {HTMLElement} */ (document.getElementById('board'));
@@ -22,6 +22,7 @@ board.addEventListener('variorum-move', event => {
   field.focus();
   announce('The pawn promotes: type Q, R, B or N and press Enter');
 });
+field.addEventListener('input', mended);
 form.addEventListener('submit', event => { event.preventDefault(); play(field.value.replace(/^([a-h][1-8][a-h][1-8])=([QRBN])$/i, (_, way, unit) => way + unit.toLowerCase())); });
 
 const turn = () => { board.toggleAttribute('flip'); try { localStorage.setItem('variorum-turned', board.hasAttribute('flip') ? 'yes' : ''); } catch { /* for this page only */ } };
@@ -42,11 +43,37 @@ function choose(by) {
   announce(onward[chosen].textContent ?? '');
 }
 if (onward.length) choose(0);
-document.addEventListener('variorum-part', () => {   // the moves may have come anew: the chosen one stays chosen
+/** The moves may have come anew: the chosen one stays chosen. */
+function again() {
   const before = onward[chosen]?.href;
   onward = links();
   chosen = Math.max(0, onward.findIndex(link => link.href === before));
   onward.forEach((link, number) => link.classList.toggle('chosen', number === chosen));
+}
+document.addEventListener('variorum-part', again);
+
+/* What the texts say of the position is shown anew when they change, here or elsewhere: moves from here, claims, places of the digest. */
+/** @type {Record<string, string>} */
+let texts = {};
+async function renew() {
+  const answer = await fetch(location.href).catch(() => null);
+  if (!answer?.ok) return;
+  const fresh = new DOMParser().parseFromString(await answer.text(), 'text/html');
+  for (const id of ['from-here', 'margin', 'mentions']) {
+    const place = button(id), found = fresh.getElementById(id), focused = place.contains(document.activeElement) ? document.activeElement : null;
+    if (!found) continue;
+    const now = document.adoptNode(found), href = focused?.getAttribute('href');
+    place.replaceWith(now);
+    if (href) /** @type {HTMLElement | undefined} */ ([...now.querySelectorAll('a')].find(link => link.getAttribute('href') === href))?.focus();
+    awaitParts(now);
+  }
+  again();
+}
+document.addEventListener('variorum-written', event => { const { hash } = /** @type {CustomEvent<{hash?: string}>} */ (event).detail; if (hash) texts.manuscript = hash; renew(); });
+document.addEventListener('variorum-texts', event => {
+  const told = /** @type {CustomEvent<Record<string, string>>} */ (event).detail, known = 'digest' in texts, same = Object.keys(told).every(name => told[name] === texts[name]);
+  texts = { ...told };
+  if (known && !same) renew();
 });
 
 /* A voice asked now: what it says is shown as it thinks on, and written only when it is kept. */

@@ -1,5 +1,5 @@
 /* The author's own words at a position: written in place, saved with the hash of the text they were made from. */
-import { announce, erratum, token } from './desk.js';
+import { announce, erratum, mended, token } from './desk.js';
 import { act, differences, element } from './differences.js';
 
 const place = document.getElementById('words');
@@ -51,7 +51,7 @@ async function send(wish) {
   } finally { sending = false; }
   if (answer.status === 409) { conflict(said); return null; }
   if (!answer.ok) { erratum(said.fault, said.remedy); return null; }
-  /** @type {HTMLElement} */ (document.getElementById('erratum')).hidden = true;
+  mended();
   hash = said.hash;
   return said;
 }
