@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import re
+import shutil
+import threading
 from pathlib import Path
+from typing import Any
 
 import pytest
 from invented_desk import GAME
 from playwright.sync_api import Page, expect
 
+import variorum.build.first_look as first_look
+import variorum.build.opened as opened_module
 from variorum.cli import main
 
 ORDERS = (
@@ -165,3 +170,49 @@ def test_a_narrow_page_tells_the_same_as_a_list(map_page: Page) -> None:
     page.locator(".down .unfold").first.click()
     expect(page).to_have_url(re.compile("open="))
     expect(page.locator(".maptools")).to_contain_text("Unfolded")
+
+
+@pytest.mark.parametrize("width", [1440, 390])
+def test_the_whole_takes_the_place_of_a_first_map_where_the_reader_is(
+    map_page: Page, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, width: int
+) -> None:
+    page, grown, go_on = map_page, opened_module.kept_graph, threading.Event()
+
+    def slowly(*given: Any, **named: Any) -> Any:
+        assert go_on.wait(120)
+        return grown(*given, **named)
+
+    monkeypatch.setattr(opened_module, "kept_graph", slowly)
+    monkeypatch.setattr(first_look, "_GAMES", 4)
+    monkeypatch.setattr(first_look, "_MIN_GAMES", 1)
+    monkeypatch.setattr("variorum.desk.editions._QUICK", -1.0)
+    folder = tmp_path / "another"
+    shutil.copytree(tmp_path / "edition", folder)
+    page.set_viewport_size({"width": width, "height": 700})
+    page.goto(page.url.partition("/e/")[0])
+    page.get_by_label("Its folder").fill(str(folder))
+    page.get_by_label("Its folder").press("Enter")
+    expect(page.locator("#growing")).to_contain_text("A first map, from 4 of the 12 games")
+    if width > 600:
+        page.get_by_role("button", name="Nearer").click()
+        page.locator("#map .node.root").focus()
+        page.keyboard.press("ArrowRight")
+        page.keyboard.press("ArrowRight")
+        watched = page.locator("#map .node:focus")
+    else:
+        page.locator(".down details").last.evaluate("one => { one.open = !one.open; }")
+        page.locator(".down details").last.scroll_into_view_if_needed()
+        watched = page.locator(".down details").last
+    page.locator("main").evaluate("() => scrollBy(0, 40)")
+    label, opened = watched.get_attribute("aria-label"), watched.get_attribute("open")
+    before = watched.bounding_box()
+    go_on.set()
+    expect(page.locator("#growing")).to_have_text("The whole map is there.")
+    expect(page.locator("#maphead")).to_contain_text("12 games")
+    after = watched.bounding_box()
+    assert before is not None
+    assert after is not None
+    assert (label or "").partition(" ")[0] == (watched.get_attribute("aria-label") or "").partition(" ")[0]
+    assert opened == watched.get_attribute("open")
+    assert abs(after["y"] - before["y"]) < 3, (before, after)
+    assert abs(after["x"] - before["x"]) < 30, (before, after)  # at its edge the sheet itself is held

@@ -22,6 +22,10 @@ class Derived:
         self._folder = folder
         self._most = most
 
+    def has(self, key: str) -> bool:
+        """Whether a result of that key is kept."""
+        return (self._folder / key).is_file()
+
     def get(self, key: str) -> bytes | None:
         """The result of that key, letters and figures; `None` where none is kept."""
         file = self._folder / key

@@ -20,7 +20,7 @@ from variorum.edition import Edition, Manuscript
 from variorum.graph import Channel, Counts, Graph, edition_graph
 from variorum.store import Store
 
-__all__ = ["kept_graph"]
+__all__ = ["is_kept", "kept_graph"]
 
 _FORM: Final = 1
 """Of what is kept; another one is not read."""
@@ -65,8 +65,7 @@ def kept_graph(
         StoreError: The store is damaged.
         Interrupted: The user stopped.
     """
-    on_it = [*(verdict.epd for verdict in verdicts), *(position.epd for position in more)]
-    key = _key(edition, manuscript, store, on_it)
+    key = _key(edition, manuscript, store, verdicts, more)
     kept = _kept()
     if (data := kept.get(key)) is not None and (known := _graph_of(data)) is not None:
         return known
@@ -79,12 +78,25 @@ def kept_graph(
     return graph
 
 
+def is_kept(
+    edition: Edition, *, manuscript: Manuscript | None, store: Store | None, verdicts: Sequence[Verdict]
+) -> bool:
+    """Whether the graph of an edition need not be grown."""
+    return _kept().has(_key(edition, manuscript, store, verdicts, ()))
+
+
 def _kept() -> Derived:
     # Not beside the store: an edition may come from somebody else, and this is believed as it is.
     return Derived(cache_folder() / "graphs", most=_ON_DISK)
 
 
-def _key(edition: Edition, manuscript: Manuscript | None, store: Store | None, on_it: Sequence[str]) -> str:
+def _key(
+    edition: Edition,
+    manuscript: Manuscript | None,
+    store: Store | None,
+    verdicts: Sequence[Verdict],
+    more: Collection[Position],
+) -> str:
     places = [
         (place.position.fen, None if place.line is None else (place.line.start.fen, place.line.san()))
         for place in (*edition.roots, *edition.names.values())
@@ -100,7 +112,7 @@ def _key(edition: Edition, manuscript: Manuscript | None, store: Store | None, o
         places,
         None if manuscript is None else manuscript.content_hash,
         None if store is None else (store.generation, sifts),
-        sorted(set(on_it)),
+        sorted({*(verdict.epd for verdict in verdicts), *(position.epd for position in more)}),
     )
     return hashlib.sha256(repr(made_from).encode()).hexdigest()
 

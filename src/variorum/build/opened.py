@@ -14,7 +14,7 @@ from variorum.base.settings import UserSettings
 from variorum.board import Verdict
 from variorum.build.evidence import EditionEvidence
 from variorum.build.games import open_games
-from variorum.build.kept_graph import kept_graph
+from variorum.build.kept_graph import is_kept, kept_graph
 from variorum.build.kept_verdicts import kept_verdicts
 from variorum.build.mentions import Mention, mentions_of
 from variorum.build.ways import Ways
@@ -217,6 +217,11 @@ class OpenEdition:
                 edition, manuscript=manuscript, store=store, verdicts=said, progress=self._progress
             ),
         )
+
+    @property
+    def graph_is_kept(self) -> bool:
+        """Whether the graph need not be grown."""
+        return is_kept(self.edition, manuscript=self.manuscript, store=self.store, verdicts=self.said)
 
     @property
     def traffic(self) -> Traffic:

@@ -22,7 +22,7 @@ from variorum.desk.editions import Editions
 from variorum.desk.guard import Guard, new_token
 from variorum.desk.inquiries import Inquiries
 from variorum.desk.journal import Journal
-from variorum.desk.later import later
+from variorum.desk.later import later, soon
 from variorum.desk.memory import Memory
 from variorum.desk.pages import (
     asking,
@@ -81,8 +81,8 @@ def make_app(
         Route("/shelf/line", _answer(shelf.line)),
         Route("/e/{name}/state", _answer(shelf.state_part)),
         Route("/shelf/remove", _answer(shelf.remove), methods=["POST"]),
-        Route("/e/{name}/map", _answer(later(edition_map.map_page))),
-        Route("/e/{name}/map/sheet", _answer(later(edition_map.map_part))),
+        Route("/e/{name}/map", _answer(soon(edition_map.map_page))),
+        Route("/e/{name}/map/sheet", _answer(soon(edition_map.map_part))),
         Route("/e/{name}/position", _answer(position.position_page)),
         Route("/e/{name}/position/name", _answer(position.name_here), methods=["POST"]),
         Route("/e/{name}/play", _answer(position.play)),

@@ -12,7 +12,9 @@ from typing import Final
 
 from variorum.base import InputError, Progress, Severity, VariorumError
 from variorum.base.settings import UserSettings, load_user_settings, settings_path
+from variorum.build.first_look import FirstLook, is_worth_a_first_look
 from variorum.build.opened import FileStamp, OpenEdition, Pool, stamp_of
+from variorum.desk.progress import Recorder, TaskState
 from variorum.desk.shelf import Shelf
 from variorum.edition import Edition, load_edition
 from variorum.edition.build_log import BUILD_LOG
@@ -71,17 +73,29 @@ class _View:
         return self.opened
 
 
+class _First:
+    """A first look at an edition, until its whole graph is there."""
+
+    def __init__(self) -> None:
+        self.lock = threading.Lock()
+        self.stamp: Stamp = ()
+        self.look: FirstLook | None = None
+
+
 class Editions:
     """Every edition that was asked for, by its name on the shelf.
 
     Each is had twice: `reading` for what look-ups tell, always as the files are now; and `grown` for what needs the graph,
     as new as its growing allows. Each has a reader of the store of its own, so that no look-up waits for a long count.
+    Until the graph of many games is grown, there is a `first` look.
     """
 
     def __init__(self, shelf: Shelf) -> None:
         self._shelf = shelf
         self._lock = threading.Lock()
         self._views: dict[str, tuple[_View, _View]] = {}
+        self._firsts: dict[str, _First] = {}
+        self._warming: dict[str, Recorder] = {}
 
     @contextmanager
     def reading(self, name: str) -> Iterator[OpenEdition]:
@@ -139,20 +153,60 @@ class Editions:
         _, view = self._of(name)
         with view.lock:
             if view.opened is None or view.stamp != wanted:
+                if view.opened is None and not self._is_kept(name):
+                    self.first(name)  # so that who asks for it need not share the processors with the whole
                 _grow(view, folder, progress)
+                self._firsts.pop(name, None)
             assert view.opened is not None
             return view.opened, view.stamp
 
+    def first(self, name: str) -> FirstLook | None:
+        """A first look at an edition whose graph is not grown yet; `None` where the whole takes no longer.
+
+        Raises:
+            InputError: No edition has the name, its settings have errors, or a file cannot be read.
+            StoreError: Its store is damaged.
+        """
+        view, _ = self._of(name)
+        with self.reading(name) as opened:
+            stamp = view.stamp
+            if not is_worth_a_first_look(opened):
+                return None
+        with self._lock:
+            first = self._firsts.setdefault(name, _First())
+        with first.lock:
+            if first.look is None or first.stamp != stamp:
+                with FirstLook(opened.edition, opened.user, pool=view.pool) as look:
+                    assert look.tell.graph is look.graph
+                first.look, first.stamp = look, stamp
+            return first.look
+
+    def has_first(self, name: str) -> bool:
+        """Whether there is a first look, and so for some time no more than that."""
+        first = self._firsts.get(name)
+        return first is not None and first.look is not None
+
+    def _is_kept(self, name: str) -> bool:
+        with self.reading(name) as opened:
+            return opened.graph_is_kept
+
     def warm(self, name: str) -> None:
         """Read in the background what the first pages of an edition would have to wait for."""
+        recorder = self._warming[name] = Recorder()
 
         def read() -> None:
             with suppress(VariorumError), self.reading(name) as opened:
+                if not opened.graph_is_kept:
+                    self.first(name)
                 if opened.verdicts and opened.store is not None:
                     opened.store.balance()
-                self.grown(name)
+                self.grown(name, recorder)
 
         threading.Thread(target=read, name=f"opening of {name}", daemon=True).start()
+
+    def warming(self, name: str) -> tuple[TaskState, ...]:
+        """How far the graph is that `warm` grows."""
+        return self._warming[name].tasks if name in self._warming else ()
 
     def _grow_anew(self, name: str, old: _View) -> None:
         """Grow an edition's graph in the background; what is known serves until it is there."""
@@ -190,6 +244,7 @@ class Editions:
                 if view.opened is not None:
                     view.opened.close()
             self._views.clear()
+            self._firsts.clear()
 
     def _of(self, name: str) -> tuple[_View, _View]:
         """Both views of an edition; what is read of its texts they share."""

@@ -144,6 +144,20 @@ class Graph:
         node = int(self._by_key[place])
         return node if self.keys[node] == position.key and self.position(node) == position else None
 
+    def nodes_of(self, keys: NDArray[np.uint64]) -> NDArray[np.int64]:
+        """The node of each position by its key, -1 where it is not on the graph."""
+        places = np.minimum(np.searchsorted(self.keys, keys, sorter=self._by_key), self.nodes - 1)
+        nodes = self._by_key[places]
+        return np.where(self.keys[nodes] == keys, nodes, -1)
+
+    def edges_between(self, sources: NDArray[np.int64], targets: NDArray[np.int64]) -> NDArray[np.int64]:
+        """The edges that lead from a source to the target beside it."""
+        leaves = np.zeros(self.nodes, np.bool_)
+        leaves[sources] = True
+        edges = np.flatnonzero(leaves[self.sources])
+        pairs = self.sources[edges].astype(np.int64) * self.nodes + self.targets[edges]
+        return edges[np.isin(pairs, sources * self.nodes + targets)]
+
     def position(self, node: int) -> Position:
         """The position of a node; its move counters start anew."""
         return Position(_core.unpack_position(np.ascontiguousarray(self.packed[node])))

@@ -97,9 +97,11 @@ def grow_graph(
             builder.add_text(line.start.core, line.moves, channels.number(Channel(TEXT_KIND, line.by)))
         for position in verdicts:
             builder.add_verdict(position.core)
-        passes = [builder.count, builder.collect] if builder.counts_first else [builder.collect]
-        for take in passes:
-            for batch in _reported(games(), progress or Silent(), game_count):
+        passes = {"graph": builder.collect}
+        if builder.counts_first:
+            passes = {"graph, first pass": builder.count, "graph, second pass": builder.collect}
+        for name, take in passes.items():
+            for batch in _reported(games(), name, progress or Silent(), game_count):
                 take(_columns(batch, channels.number(batch.channel)))
         return _graph(builder.finish(), channels.seen, min_games)
     except _core.KeyCollisionError as error:
@@ -121,8 +123,8 @@ class _Channels:
         return tuple(self._numbers)
 
 
-def _reported(batches: Iterable[GameBatch], progress: Progress, total: int) -> Iterator[GameBatch]:
-    with progress.task("graph", total=total or None, unit="games") as task:
+def _reported(batches: Iterable[GameBatch], name: str, progress: Progress, total: int) -> Iterator[GameBatch]:
+    with progress.task(name, total=total or None, unit="games") as task:
         for batch in batches:
             yield batch
             task.advance(len(batch.results))

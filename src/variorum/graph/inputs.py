@@ -30,11 +30,12 @@ def edition_graph(
     verdicts: Sequence[Verdict] = (),
     more: Iterable[Position] = (),
     cutoff: Cutoff | None = None,
+    one_in: int = 1,
     progress: Progress | None = None,
 ) -> Graph:
     """The graph of an edition, from what there is. The lines of its roots and names count as text of the author.
 
-    Positions in `more` are on it too where an order of moves leads to them.
+    Positions in `more` are on it too where an order of moves leads to them. Of the games it takes one in `one_in`.
 
     Raises:
         StoreError: The store is damaged.
@@ -50,11 +51,18 @@ def edition_graph(
     ]
     if manuscript is not None:
         lines += text_lines(manuscript)
+    some = list(game_batches(store, one_in=one_in)) if store is not None and one_in > 1 else None
+
+    def games() -> Iterable[GameBatch]:
+        if some is not None or store is None:
+            return some or ()
+        return game_batches(store)
+
     return grow_graph(
         roots,
         texts=lines,
-        games=(lambda: game_batches(store)) if store is not None else tuple,
-        game_count=store.count if store is not None else 0,
+        games=games,
+        game_count=-(-store.count // one_in) if store is not None else 0,
         verdicts=[*(Position.from_fen(verdict.epd) for verdict in verdicts), *more],
         cutoff=cutoff,
         progress=progress,
@@ -105,9 +113,12 @@ def off_roots(manuscript: Manuscript, edition: Edition) -> Iterator[Diagnostic]:
         )
 
 
-def game_batches(store: Store) -> Iterator[GameBatch]:
-    """The games of a store, doubles once, by row group; all games of a source are of one channel."""
-    for sift, rows, columns in store.games_by_source():
+def game_batches(store: Store, *, one_in: int = 1) -> Iterator[GameBatch]:
+    """The games of a store, doubles once, by row group; all games of a source are of one channel.
+
+    One in `one_in` of them (`Store.games_by_source`).
+    """
+    for sift, rows, columns in store.games_by_source(one_in=one_in):
         if len(rows):
             yield _batch(Channel(sift.kind, sift.voice), rows, columns)
 

@@ -338,9 +338,12 @@ class Store:
             yield rows, columns
 
     def games_by_source(
-        self, wanted: Filter = _EVERYTHING
+        self, wanted: Filter = _EVERYTHING, *, one_in: int = 1
     ) -> Iterator[tuple[SiftRecord, NDArray[np.uint32], GameColumns]]:
-        """As `all_games`, with the sift that the games of each row group come from, of the sources that are `wanted`."""
+        """As `all_games`, with the sift that the games of each row group come from, of the sources that are `wanted`.
+
+        Of these it takes one in `one_in` at even distances, so that each source, and each part of one that is sorted, has its share.
+        """
         with self._use() as snapshot:
             segments = list(
                 zip(
@@ -350,12 +353,14 @@ class Store:
                     strict=True,
                 )
             )
+        passed = 0
         for start, end, sift_id in segments:
             if not wanted.takes(snapshot.sifts[sift_id]):
                 continue
             with self._use() as current:
                 self._unchanged(current is snapshot)
-                games = np.arange(start, end, dtype=np.uint32)
+                games = np.arange(start, end, dtype=np.uint32)[-passed % one_in :: one_in]
+                passed += end - start
                 doubles = self._doubles(games, snapshot)
                 single = (
                     [doubles.get(game, (game,))[0] == game for game in games.tolist()]

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from invented_graph import told
 
 from variorum.base import StoreError, UsageError
 from variorum.board import Line, Position, Score, Verdict, VerdictLine
@@ -181,3 +182,22 @@ def test_a_node_more_or_less_beside_one_limit_outranks_nobody() -> None:
     value = values.at(graph, root)
     assert value.score == pytest.approx(Score.of_cp(40).expected())
     assert (value.leaf, value.nodes, value.depth) == (graph.node_of(after), 1_000, 8)
+
+
+def test_nodes_and_edges_are_found_together_as_one_by_one() -> None:
+    graph = told().graph
+    strange = np.array([0, 1, 2**64 - 1], np.uint64)
+    keys = np.concatenate([strange, graph.keys[::-1]])
+    assert graph.nodes_of(keys).tolist() == [-1, -1, -1, *range(graph.nodes - 1, -1, -1)]
+    chance = np.random.default_rng(3)
+    sources, targets = chance.integers(0, graph.nodes, (2, 40))
+    sources, targets = np.append(sources, graph.sources[:9]), np.append(targets, graph.targets[:9])
+    pairs = set(zip(sources.tolist(), targets.tolist(), strict=True))
+    found = [
+        edge
+        for node in range(graph.nodes)
+        for edge in graph.edges_of(node)
+        if (node, int(graph.targets[edge])) in pairs
+    ]
+    assert graph.edges_between(sources, targets).tolist() == found
+    assert len(found) >= 9

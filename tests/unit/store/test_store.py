@@ -333,6 +333,20 @@ def test_all_games_passes_over_doubles(tmp_path: Path) -> None:
         assert len(seen) == 1300
 
 
+def test_some_of_the_games_are_taken_at_even_distances(tmp_path: Path) -> None:
+    games = random_games(60, plies=8)
+    with open_store(tmp_path / "s", mode=Mode.WRITE) as store:
+        for number in range(6):  # each a source, most in several commits
+            sift_in(store, f"{number}.pgn", games[10 * number : 10 * number + 10], size=4)
+        for one_in in (1, 3, 7, 100):
+            seen = [
+                columns.first + row
+                for _, rows, columns in store.games_by_source(one_in=one_in)
+                for row in rows.tolist()
+            ]
+            assert seen == list(range(1, 61))[::one_in]
+
+
 def test_deleting_the_store_loses_nothing_but_time(tmp_path: Path) -> None:
     games = random_games(80)
     folder = tmp_path / "s"

@@ -7,6 +7,7 @@ from typing import Any, Final
 from starlette.requests import Request
 from starlette.responses import Response
 
+from variorum.build.first_look import FirstLook
 from variorum.build.mapping import map_edition
 from variorum.desk.moves import address
 from variorum.desk.pages.frame import edition_for, frame
@@ -29,6 +30,7 @@ def map_page(request: Request, sent: Any) -> Response:
         report, diagnostics = map_edition(opened, confluences=0)
         faults = len(diagnostics)
         sheet = _sheet(request, opened)
+        first = opened.taken if isinstance(opened, FirstLook) else None
     return page(
         "map.html.j2",
         **frame(request, "map", edition.title),
@@ -36,6 +38,7 @@ def map_page(request: Request, sent: Any) -> Response:
         position=lambda at: address(name, "position", at=at),
         orders=lambda at: address(name, "orders", at=at),
         faults=faults,
+        first=first,
         work=address(name, "begin"),
         games_at=address(name, "games"),
         **sheet,

@@ -166,21 +166,19 @@ def _called(opened: OpenEdition, start: int, nodes: Sequence[int]) -> str:
 
 
 def _author(opened: OpenEdition) -> set[int]:
-    """Edges of the main text of the manuscript."""
-    found: set[int] = set()
+    """Edges of the main text of the manuscript; what follows a null move is no play."""
     if opened.manuscript is None:
-        return found
-    graph = opened.graph
-    for game in opened.manuscript.games:
-        before: int | None = None
-        for step in game.main_line:
-            if step.move is None:
-                break
-            node = graph.node_of(step.position)
-            if before is not None and node is not None:
-                found |= {edge for edge in graph.edges_of(before) if int(graph.targets[edge]) == node}
-            before = node
-    return found
+        return set()
+    graph, columns = opened.graph, opened.manuscript.index.columns
+    main = np.flatnonzero(columns.node_variation < 0)
+    parents = columns.node_parent[main]
+    nulls = np.cumsum((columns.node_move[main] == 0) & (parents >= 0))
+    begins = nulls[parents < 0][np.cumsum(parents < 0) - 1]
+    played = main[(parents >= 0) & (nulls == begins)]
+    sources = graph.nodes_of(columns.node_key[columns.node_parent[played]])
+    targets = graph.nodes_of(columns.node_key[played])
+    there = (sources >= 0) & (targets >= 0)
+    return set(graph.edges_between(sources[there], targets[there]).tolist())
 
 
 class Drawing:
@@ -285,6 +283,7 @@ class Drawing:
         places = [
             {
                 **msgspec.structs.asdict(at),
+                "key": place.key,
                 "kind": "tabiya" if place.kind == "name" else place.kind,
                 "sig": self.marks.get(place.number, ""),
                 "words": lines,

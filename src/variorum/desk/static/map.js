@@ -45,23 +45,72 @@ async function go(address, back = false) {
   if (mine !== turn) return;
   pending = '';
   if (!answer.ok) { location.assign(url); return; }
-  const focused = document.activeElement, field = focused?.id;
-  const had = focused instanceof SVGElement ? { id: focused.dataset.id, from: focused.dataset.from, to: focused.dataset.to } : null;
-  // What is being typed meanwhile stays.
-  const typed = field === 'find' ? /** @type {HTMLInputElement} */ (focused).value : null;
-  const before = view && { scale: view.scale, x: view.x, y: view.y }, old = sheet;
-  body.replaceChildren(...new DOMParser().parseFromString(text, 'text/html').body.childNodes);
+  const { held, mark } = take(new DOMParser().parseFromString(text, 'text/html').body);
   if (!back) history.pushState(null, '', url);
-  begin();
-  if (view && before && sheet) { view.scale = before.scale; view.x = before.x; view.y = before.y; view.fit(); }
+  if (view && held && sheet) { view.scale = held.scale; view.x = held.x; view.y = held.y; view.fit(); }
   const found = sheet?.places.find(one => one.found);
   if (found) view?.see(found.x, found.y);
-  const key = (/** @type {string | undefined} */ number) => old?.places.find(one => String(one.number) === number)?.href;
-  const again = had && sheet?.places.find(one => one.href === key(had.id ?? had.from));
-  if (again) focus(node(again.number));
-  else if (field) document.getElementById(field)?.focus();
-  if (typed !== null) /** @type {HTMLInputElement} */ (document.getElementById('find')).value = typed;
+  focus(mark);
   announce(document.querySelector('#found p')?.textContent ?? `${sheet?.places.filter(one => one.kind !== 'end').length ?? 0} places are drawn`);
+}
+
+/** Have another sheet in place of this one; the field that has the focus has it again, with what is being typed. @param {Element} fresh what stands in the map's part of the page */
+function take(fresh) {
+  const focused = document.activeElement, field = focused && body.contains(focused) ? focused.id : '';
+  const { id, from, to } = focused instanceof SVGElement ? focused.dataset : {};
+  const typed = field === 'find' ? /** @type {HTMLInputElement} */ (focused).value : null;
+  const held = view && { scale: view.scale, x: view.x, y: view.y }, old = sheet;
+  body.replaceChildren(...fresh.childNodes);
+  begin();
+  if (field) document.getElementById(field)?.focus({ preventScroll: true });
+  if (typed !== null) /** @type {HTMLInputElement} */ (document.getElementById('find')).value = typed;
+  const now = (/** @type {string | undefined} */ number) => { const key = old?.places.find(one => String(one.number) === number)?.key; return key ? sheet?.places.find(one => one.key === key) : undefined; };
+  const place = now(id ?? from), line = place ? sheet?.flows.findIndex(one => one.start === now(from)?.number && one.end === now(to)?.number) ?? -1 : -1;
+  /** What is seen of the old one; the place or line that had the focus there, in this one. */
+  return { held, old, place, mark: line >= 0 ? flow(line) : place ? node(place.number) : null };
+}
+
+/** A first map is put right when the whole is grown; what the reader looks at stays where it is. */
+async function whole() {
+  const told = document.getElementById('growing');
+  if (!told) return;
+  for (;;) {
+    const url = new URL(location.href), mine = turn;
+    url.searchParams.set('whole', '1');
+    const answer = await made(url.href, words => { /** @type {HTMLElement} */ (told.querySelector('[data-words]')).textContent = words; });
+    if (!answer?.ok) { told.textContent = 'The whole map could not be grown; load the page again.'; return; }
+    const page = new DOMParser().parseFromString(await answer.text(), 'text/html');
+    if (mine !== turn || pending) continue;   // the reader went on meanwhile
+    stay(() => {
+      const { held, old, place, mark } = take(/** @type {Element} */ (page.getElementById('mapbody')));
+      for (const part of ['maphead', 'maplists']) document.getElementById(part)?.replaceChildren(.../** @type {Element} */ (page.getElementById(part)).childNodes);
+      told.textContent = 'The whole map is there.';
+      if (!view || !held || !sheet || !old) return;
+      // What has the focus, else the place nearest to the middle of what is seen, is seen where it was.
+      const there = new Map(sheet.places.filter(one => one.kind !== 'end').map(one => [one.key, one])), { wide = 0, high = 0 } = view;
+      const far = (/** @type {import('./mapdraw.js').Place} */ one) => one.key === place?.key ? -1 : Math.hypot(one.x * held.scale + held.x - wide / 2, one.y * held.scale + held.y - high / 2);
+      const was = old.places.filter(one => there.has(one.key)).sort((a, b) => far(a) - far(b))[0], is = was && there.get(was.key);
+      view.scale = held.scale; view.x = held.x; view.y = held.y;
+      if (was && is) { view.x += (was.x - is.x) * held.scale; view.y += (was.y - is.y) * held.scale; }
+      view.fit();
+      focus(mark);
+    });
+    announce('The whole map is there');
+    return;
+  }
+}
+
+/** Change the page around what is read: the sheet, or of the list what stands highest in the window, stays there; what is folded out stays so. @param {() => void} change */
+function stay(change) {
+  const marks = () => /** @type {HTMLElement[]} */ ([...document.querySelectorAll('#sheet, .down [data-key]')]).filter(one => one.offsetParent);
+  const folds = () => /** @type {HTMLDetailsElement[]} */ ([...document.querySelectorAll('.down details')]);
+  const mark = marks().find(one => one.getBoundingClientRect().top >= 0) ?? marks()[0], top = mark?.getBoundingClientRect().top ?? 0, key = mark?.dataset.key;
+  const open = new Map(folds().map(one => [one.dataset.key, one.open])), link = document.activeElement?.getAttribute('href');
+  change();
+  for (const one of folds()) one.open = open.get(one.dataset.key) ?? one.open;
+  if (link && document.activeElement === document.body) /** @type {HTMLElement[]} */ ([...document.querySelectorAll('main a')]).find(one => one.getAttribute('href') === link)?.focus({ preventScroll: true });
+  const same = marks().find(one => one.dataset.key === key);
+  if (same && scrollY > 0) scrollBy({ top: same.getBoundingClientRect().top - top, behavior: 'instant' });
 }
 
 /** @param {SVGElement | null} mark */
@@ -173,3 +222,4 @@ document.addEventListener('keydown', event => {
 });
 addEventListener('popstate', () => go(location.href, true));
 begin();
+whole();

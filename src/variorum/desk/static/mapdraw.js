@@ -3,7 +3,7 @@
 const GAP = 3.1, BEND = 52, NS = 'http://www.w3.org/2000/svg';
 
 /**
- * @typedef {{ number: number, x: number, y: number, radius: number, side: string, half: number, kind: string, sig: string, words: [string, string][], href: string, found: boolean, label: string }} Place
+ * @typedef {{ number: number, key: string, x: number, y: number, radius: number, side: string, half: number, kind: string, sig: string, words: [string, string][], href: string, found: boolean, label: string }} Place
  * @typedef {{ start: number, end: number, lines: number, level: number, x: number, up: string, down: string, noted: boolean, red: boolean, unfold: string, label: string }} Flow
  * @typedef {{ width: number, height: number, places: Place[], flows: Flow[] }} Sheet
  */

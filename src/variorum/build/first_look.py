@@ -1,0 +1,66 @@
+"""An edition looked at before its graph is grown: by a graph of some of its games, which is there in a moment."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import msgspec
+
+from variorum.build.opened import OpenEdition
+from variorum.graph import Cutoff, Graph, edition_graph
+
+__all__ = ["FirstLook", "GamesTaken", "is_worth_a_first_look"]
+
+_GAMES: Final = 5_000
+"""So many games show where the lines run: a share of the traffic to 1.96 · √(¼ / 5,000), less than one and a half percent."""
+_MIN_GAMES: Final = 2
+"""What a single one of them plays is no line yet."""
+
+
+class GamesTaken(msgspec.Struct, frozen=True):
+    """From how many games of how many a first look is grown."""
+
+    some: int
+    all: int
+
+
+def is_worth_a_first_look(opened: OpenEdition) -> bool:
+    """Whether a first look is there much earlier than the whole graph.
+
+    Raises:
+        StoreError: The store is damaged.
+    """
+    return opened.store is not None and opened.store.count > _GAMES
+
+
+class FirstLook(OpenEdition):
+    """An edition whose graph has all its texts and verdicts, but of its games only some, at even distances."""
+
+    @property
+    def taken(self) -> GamesTaken:
+        """From how many games the graph is grown; doubles are left out of them."""
+
+        def taken() -> GamesTaken:
+            games = 0 if self.store is None else self.store.count
+            return GamesTaken(-(-games // _one_in(games)), games)
+
+        return self._own("taken", taken)
+
+    @property
+    def graph(self) -> Graph:
+        """Positions and the moves between them, as far as these games show them."""
+        return self._own(
+            "first graph",
+            lambda: edition_graph(
+                self.edition,
+                manuscript=self.manuscript,
+                store=self.store,
+                verdicts=self.said,
+                cutoff=Cutoff(min_games=_MIN_GAMES),
+                one_in=_one_in(self.taken.all),
+            ),
+        )
+
+
+def _one_in(games: int) -> int:
+    return max(1, -(-games // _GAMES))
