@@ -160,7 +160,11 @@ class Parts:
         """How far it is; a part that waits for the graph tells of its growing, whoever had it grown."""
         with self._turn:
             others = [one for one in self._jobs.values() if one.edition == job.edition and one.begun]
-        told = [job.recorder.tasks, *(one.recorder.tasks for one in others), self._editions.warming(job.edition)]
+        told = [
+            job.recorder.tasks,
+            *(one.recorder.tasks for one in others),
+            self._editions.warming(job.edition),
+        ]
         return next(filter(None, told), ())
 
     def _begin(self) -> None:
