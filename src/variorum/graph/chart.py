@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import msgspec
@@ -15,9 +15,10 @@ __all__ = ["Chart", "ChartFlow", "ChartPlace", "chart"]
 
 _STEPS = 20_000
 """Stretches of a path that are followed in all: a bound for graphs in which very many paths run side by side."""
+_NOTHING = 1e-9
+"""A share of the traffic that is a rounding error."""
 _END_MOVES = 3
 """Moves of a line that ends at no place of the chart, behind those that it shares with lines to places."""
-_LONGEST_END = 14
 
 
 class ChartPlace(msgspec.Struct, frozen=True, kw_only=True):
@@ -25,7 +26,7 @@ class ChartPlace(msgspec.Struct, frozen=True, kw_only=True):
 
     number: int
     key: str
-    """The position's key in 16 hexadecimal digits; of an end that of the first position on the way to it."""
+    """The position's key in 16 hexadecimal digits; of an end that of the first position in which no line to a place passes any more."""
     kind: str
     name: str
     line: str
@@ -73,66 +74,96 @@ class _Drawn:
     tell: Teller
     least: float
     marked: frozenset[int]
+    wanted: Collection[int]
     shares: list[float]
     """Traffic of each edge, 0 where a move returns."""
     thinnest: float
     """What is thinner is not followed."""
     between: dict[tuple[int, int], _Gathered] = field(default_factory=dict)
     ends: dict[tuple[int, int], _Gathered] = field(default_factory=dict)
+    """By the place and the move with which a line leaves all lines to other places."""
     steps: int = 0
 
     def follow(self, start: int) -> None:
         """Follow what leaves a place until it comes to another, gets too thin or ends; the heaviest first."""
-        traffic, graph, shares = self.tell.traffic, self.tell.graph, self.shares
-        # Of each move, how much of what passes it from here comes to a place.
+        traffic, graph = self.tell.traffic, self.tell.graph
+        # Of each move, how much passes it from here, and how much of that comes to a place.
+        passed: dict[int, float] = {}
         arrived: dict[int, float] = {}
+        found: dict[int, _Gathered] = {}
         stack: list[tuple[float, int, tuple[int, ...]]] = [(float(traffic.nodes[start]), start, ())]
         while stack and self.steps < _STEPS:
             self.steps += 1
             weight, node, edges = stack.pop()
-            here = float(traffic.nodes[node])
-            if here <= 0.0:
-                continue
-            for edge in graph.edges_of(node):
-                carried = weight * shares[edge] / here
-                if carried <= 0.0 or carried < self.thinnest:
-                    continue
+            for edge, carried in self._onward(weight, node):
                 target = int(graph.targets[edge])
-                if target == start:
+                if carried < self.thinnest or target == start:
                     continue
                 way = (*edges, edge)
+                passed[edge] = passed.get(edge, 0.0) + carried
                 if target in self.marked:
-                    self.between.setdefault((start, target), _Gathered()).add(carried, way)
+                    found.setdefault(target, _Gathered()).add(carried, way)
                     for one in way:
                         arrived[one] = arrived.get(one, 0.0) + carried
                 else:
                     stack.append((carried, target, way))
-        for edge in graph.edges_of(start):
-            rest = shares[edge] - arrived.get(edge, 0.0)
-            if rest >= self.least and not traffic.returns[edge]:
-                self.ends[start, edge] = _Gathered(rest, rest, self._onward(edge, arrived), 1)
+        kept = {end: one for end, one in found.items() if one.weight >= self.least or end in self.wanted}
+        self.between |= {(start, end): one for end, one in kept.items()}
+        self._leave(
+            start, kept, {edge: 1.0 - arrived.get(edge, 0.0) / every for edge, every in passed.items()}
+        )
 
-    def _onward(self, edge: int, arrived: dict[int, float]) -> tuple[int, ...]:
-        """A move, and where the most of what comes to no place goes on, as long as that is a good part of it."""
-        traffic, graph = self.tell.traffic, self.tell.graph
-        way, own = [edge], int(edge not in arrived)
-        carried = self.shares[edge]
-        least = (carried - arrived.get(edge, 0.0)) / 2
-        while own < _END_MOVES and len(way) < _LONGEST_END:
-            node = int(graph.targets[way[-1]])
-            here = float(traffic.nodes[node])
+    def _onward(self, weight: float, node: int) -> Iterator[tuple[int, float]]:
+        """The moves by which so much of the traffic goes on from a node, and what each carries of it."""
+        here = float(self.tell.traffic.nodes[node])
+        for edge in self.tell.graph.edges_of(node) if here > 0.0 else ():
+            if self.shares[edge] > 0.0:
+                yield edge, weight * self.shares[edge] / here
+
+    def _leave(self, start: int, kept: dict[int, _Gathered], lost: dict[int, float]) -> None:
+        """What comes to no place: each line from the move on with which it leaves all that are drawn, so none is the beginning of another.
+
+        Args:
+            start: The place.
+            kept: The lines to other places that are drawn.
+            lost: Of each move the part that comes to none.
+        """
+        targets = self.tell.graph.targets
+        drawn = {edge for one in kept.values() for edge in one.edges}
+        stack: list[tuple[float, int, tuple[int, ...]]] = [(float(self.tell.traffic.nodes[start]), start, ())]
+        longest: dict[tuple[int, int], float] = {}
+        while stack:
+            weight, node, edges = stack.pop()
+            for edge, carried in self._onward(weight, node):
+                target, rest = int(targets[edge]), carried * lost.get(edge, 1.0)
+                if rest < max(self.least, _NOTHING) or target == start or target in self.marked:
+                    continue
+                way = (*edges, edge)
+                if edge in drawn:
+                    stack.append((carried, target, way))
+                    continue
+                one = self.ends.setdefault((start, edge), _Gathered())
+                one.add(rest, way)
+                longest[start, edge] = max(carried, longest.get((start, edge), 0.0))
+        for key, carried in longest.items():
+            self.ends[key].edges = self._to_its_end(self.ends[key].edges, carried, lost)
+
+    def _to_its_end(self, way: tuple[int, ...], carried: float, lost: dict[int, float]) -> tuple[int, ...]:
+        """A line that comes to no place, on to where the most of it goes, as long as that is a good part of it."""
+        targets = self.tell.graph.targets
+        least = carried * lost.get(way[-1], 1.0) / 2
+        for _ in range(_END_MOVES - 1):
             rests = {
-                one: (carried * self.shares[one] / here) - arrived.get(one, 0.0)
-                for one in graph.edges_of(node)
-                if self.shares[one] > 0.0 and int(graph.targets[one]) not in self.marked
+                edge: (more * lost.get(edge, 1.0), more)
+                for edge, more in self._onward(carried, int(targets[way[-1]]))
+                if int(targets[edge]) not in self.marked
             }
             best = max(rests, key=lambda one: rests[one], default=None)
-            if best is None or rests[best] < least:
+            if best is None or rests[best][0] < least:
                 break
-            carried *= self.shares[best] / here
-            way.append(best)
-            own += best not in arrived
-        return tuple(way)
+            carried = rests[best][1]
+            way = (*way, best)
+        return way
 
 
 def chart(
@@ -161,13 +192,14 @@ def chart(
     marked = list(dict.fromkeys([*begins, *places]))
     shares = np.where(traffic.returns, 0.0, traffic.edges).tolist()
     thinnest = min([least, *(float(traffic.nodes[node]) for node in wanted)]) / 4
-    drawn = _Drawn(tell, least, frozenset(marked), shares, thinnest)
+    drawn = _Drawn(tell, least, frozenset(marked), wanted, shares, thinnest)
     for node in marked:
         drawn.follow(node)
-    between = {pair: one for pair, one in drawn.between.items() if one.weight >= least or pair[1] in wanted}
     heaviest = sorted(drawn.ends.items(), key=lambda item: (-item[1].weight, item[0]))[:ends]
     touched = (
-        {node for pair in between for node in pair} | {start for (start, _), _ in heaviest} | set(begins)
+        {node for pair in drawn.between for node in pair}
+        | {start for (start, _), _ in heaviest}
+        | set(begins)
     )
     kept = [node for node in marked if node in touched]
     kept.sort(key=lambda node: (tell.way(node).end.ply, -float(traffic.nodes[node]), node))
@@ -175,7 +207,7 @@ def chart(
     found = [_place(tell, node, number, node in begins) for node, number in numbers.items()]
     flows = [
         _flow(tell, numbers[start], numbers[end], start, one, author)
-        for (start, end), one in sorted(between.items(), key=lambda item: (-item[1].weight, item[0]))
+        for (start, end), one in sorted(drawn.between.items(), key=lambda item: (-item[1].weight, item[0]))
     ]
     for (start, edge), one in heaviest:
         number = len(found)

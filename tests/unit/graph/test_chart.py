@@ -36,3 +36,32 @@ def test_moves_lead_from_place_to_place() -> None:
         assert end == Line.parse(places[flow.end].line).end
     tabiya = Line.parse("d4 d5 c4 e6 Nc3 Nf6 Nf3").end
     assert any(Line.parse(place.line).end == tabiya and place.kind == "confluence" for place in drawn.places)
+
+
+def test_no_line_from_a_place_is_the_beginning_of_another() -> None:
+    tell = told()
+    chance = np.random.default_rng(5)
+    ends = 0
+    for _ in range(60):
+        nodes = chance.choice(tell.graph.nodes, int(chance.integers(1, 6)), replace=False).tolist()
+        drawn = chart(tell, nodes, least=float(chance.choice([0.0, 0.05, 0.15])), ends=1000)
+        for flow in drawn.flows:
+            others = [one.moves for one in drawn.flows if one.start == flow.start and one is not flow]
+            assert not any(f"{other} ".startswith(f"{flow.moves} ") for other in others), (flow, others)
+        ends += sum(place.kind == "end" for place in drawn.places)
+    assert ends > 100
+
+
+def test_a_line_that_parts_late_is_drawn_to_where_it_parts() -> None:
+    tell = told()
+    tabiya = Line.parse("d4 d5 c4 e6 Nf3 Nf6 Nc3 Be7").end
+    node = tell.graph.node_of(tabiya)
+    assert node is not None
+    drawn = chart(tell, [node], least=0.001, ends=1000)
+    root = next(place.number for place in drawn.places if place.kind == "root")
+    moves = [flow.moves for flow in drawn.flows if flow.start == root]
+    # 1.d4 d5 2.c4 goes on to the tabiya by 2...e6, and elsewhere by 2...c6; it is not drawn by itself.
+    assert any(line.startswith("1.d4 d5 2.c4 c6") for line in moves)
+    for line in moves:
+        end = Line.parse(line).end
+        assert end == tabiya or not any(other.startswith(f"{line} ") for other in moves)
