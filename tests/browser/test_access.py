@@ -60,6 +60,27 @@ def test_no_page_has_a_serious_fault(address: str, browser_page: Page, built: Pa
         assert faults(page) == []
 
 
+def test_the_reading_is_the_one_that_the_computer_prefers_until_one_is_chosen(
+    address: str, browser_page: Page, built: Path
+) -> None:
+    page, root = browser_page, browser_page.locator("html")
+    page.goto(address)
+    for scheme, reading, other in (("dark", "night", "Day"), ("light", "day", "Night")):
+        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        expect(root).to_have_attribute("data-reading", reading)
+        expect(page.locator(".running .reading")).to_have_text(other)
+    page.get_by_role("button", name="Night").click()
+    page.reload()
+    expect(root).to_have_attribute("data-reading", "night")
+    page.evaluate("localStorage.clear()")
+    page.emulate_media(color_scheme="dark")
+    page.goto((built / "out" / "digest.html").as_uri())
+    expect(root).to_have_attribute("data-reading", "night")
+    page.get_by_role("button", name="Day").click()
+    expect(root).to_have_attribute("data-reading", "day")
+    page.emulate_media(color_scheme="light")
+
+
 def test_the_check_finds_what_is_wrong(browser_page: Page) -> None:
     browser_page.goto("about:blank")
     browser_page.set_content(

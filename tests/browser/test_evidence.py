@@ -112,7 +112,7 @@ def test_settings_are_written_and_taken_back(edition: str, browser_page: Page) -
     expect(page.locator(".running .edition")).to_have_text("Another title")
     expect(page.locator('[data-table="names"] tr')).to_have_count(2)
     page.get_by_role("button", name="Take back").click()
-    expect(page.locator(".running .edition")).to_have_text("Queen's Gambit")
+    expect(page.locator(".running .edition")).to_have_text("Queen’s Gambit")
 
 
 def test_playouts_are_played_and_looked_at(edition: str, browser_page: Page) -> None:

@@ -204,7 +204,7 @@ def only_move(position: Position, move: Move, ground: Ground) -> Found:
         elif all(one.estimate.value < 0 for one in weighed.values()):
             rewording = f"{name} is at least as good: one move of several"
         else:
-            rewording = f"one move of several: {name} concedes less than chance"
+            rewording = f"one move of several: {name} concedes no more than noise"
     wanted, nodes = _wanted(standing, weighed, ground, (thresholds.only_move, 100.0), _both(position, move))
     return Found(
         standing=standing,

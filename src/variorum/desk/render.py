@@ -19,7 +19,9 @@ from variorum.publish.notation import set_moves_in_text
 __all__ = ["fragment", "page"]
 
 _FOLDER = resources.files("variorum.desk")
-_CASTLING: Final = re.compile(r"O-O(?:-O)?[+#]?")
+_HELD: Final = re.compile(r"O-O(?:-O)?[+#]?|\d*…[^\s…;,.]+")
+_QUOTED: Final = re.compile(r"(?<!\w)'([^']*)'(?!\w)")
+_APOSTROPHE: Final = re.compile(r"(?<=\w)'")
 
 
 def page(template: str, *, status: int = 200, **values: Any) -> HTMLResponse:
@@ -46,6 +48,8 @@ def _environment() -> jinja2.Environment:
     environment.filters.update(
         moves=_moves,
         prose=_prose,
+        apostrophes=_apostrophes,
+        sentence=_sentence,
         grouped=lambda number: f"{number:,}",
         count_words=grouped,
         one=lambda number: f"{number:.1f}",
@@ -54,14 +58,30 @@ def _environment() -> jinja2.Environment:
 
 
 def _moves(san: str) -> Markup:
-    """Moves as they are printed; castling is not torn at the end of a line."""
+    """Moves as they are printed; castling, and Black's move with its number, are not torn at the end of a line."""
     # A plain text: in a `Markup` the spans would be escaped.
-    return Markup(_CASTLING.sub(r'<span class="nb">\g<0></span>', str(escape(printed(san)))))
+    return _held(str(escape(printed(san))))
 
 
-def _prose(text: str) -> str:
-    """Moves in a sentence as they are printed."""
-    return "".join(piece for piece, _ in set_moves_in_text(text))
+def _prose(text: str) -> Markup:
+    """A sentence as it is printed: its moves, and the apostrophe."""
+    words = "".join(piece for piece, _ in set_moves_in_text(_apostrophes(text)))
+    return _held(str(escape(words)))
+
+
+def _apostrophes(text: str) -> str:
+    """A name as it is printed: with the apostrophe that no keyboard has."""
+    return _APOSTROPHE.sub("’", text)
+
+
+def _sentence(fault: str) -> str:
+    """What a fault or a remedy says, as a sentence of its own."""
+    words = _QUOTED.sub(r"“\1”", fault)
+    return f"{words[:1].upper()}{words[1:]}{'' if words.endswith(('.', '?', '!')) else '.'}" if words else ""
+
+
+def _held(text: str) -> Markup:
+    return Markup(_HELD.sub(r'<span class="nb">\g<0></span>', text))
 
 
 def _template(name: str) -> str:

@@ -236,6 +236,10 @@ def _body_sentences(games: GamePlans, plans: Sequence[Plan]) -> Iterator[str]:
         )
 
 
+_PLAYERS: Final = {"playouts": "voices"}
+"""Who played: the body of playouts has all games of voices, also those among the sources."""
+
+
 def owned(plan: Plan) -> str:
     """A plan within a sentence: `White's break d4–d5`, `the exchange of knights`."""
     if plan.side is None:
@@ -245,7 +249,7 @@ def owned(plan: Plan) -> str:
 
 def _shown(games: GamePlans, at: int, plans: Sequence[Plan]) -> Iterator[str]:
     for plan in plans:
-        yield f"{owned(plan)} in move {games.move_number(int(games.first[plan][at]))}"
+        yield f"{owned(plan)} at move {games.move_number(int(games.first[plan][at]))}"
 
 
 def lifts(body: BodyPlans, games: GamePlans, siblings: Sequence[GamePlans]) -> BodyPlans:
@@ -277,8 +281,8 @@ def compare_bodies(one: GamePlans, other: GamePlans) -> tuple[ComparedPlan, ...]
 
     def sentence(plan: Plan, here: Share, there: Share) -> str:
         return (
-            f"{_capital(owned(plan))} is seen in {_of(here)} games of {one.name}, "
-            f"and in {_of(there)} games of {other.name}."
+            f"{_capital(owned(plan))} is seen in {_of(here)} games of {_PLAYERS.get(one.name, one.name)}, "
+            f"and in {_of(there)} games of {_PLAYERS.get(other.name, other.name)}."
         )
 
     return _compared(one, other, sentence)
@@ -318,7 +322,7 @@ def _compared(one: GamePlans, other: GamePlans, sentence: Sentence) -> tuple[Com
 
 
 def _of_body(name: str) -> str:
-    return f"In {name}" if name in ("practice", "playouts") else f"In games of {name}"
+    return "In practice" if name == "practice" else f"In games of {_PLAYERS.get(name, name)}"
 
 
 def _of(share: Share) -> str:

@@ -9,6 +9,7 @@ from desk_works import AFTER_NC3, AGAINST, say, until
 from invented_desk import Desk
 
 from variorum.board import Position
+from variorum.desk.pages.claims import _rewording
 from variorum.desk.replay import replay_of_text
 from variorum.desk.work import State
 from variorum.voices.verdict_files import read_verdicts, verdict_path
@@ -23,7 +24,15 @@ def test_a_contradicted_claim_leads_to_its_evidence_and_its_sentence(desk: Desk)
     assert any(link.startswith(f"/e/{desk.name}/manuscript?place=6%3A") for link in links)
     position = next(link for link in links if "/position?" in link)
     assert AFTER_NC3 in desk.client.get(position).text
-    assert "Copy it" in entry[0]
+    assert "it lies between ∓ (clear Black) and −+ (winning Black)" in entry[0]
+
+
+def test_what_would_stand_can_be_copied_into_the_text_it_is_for() -> None:
+    assert _rewording("= (level) holds", True) == ("= (level) would hold", "=")
+    assert _rewording("= (level) holds", False) == ("= (level) would hold", "level")
+    assert _rewording("'no tempi' holds", False) == ("“no tempi” would hold", "no tempi")
+    assert _rewording("?! holds", True) == ("?! would hold", "?!")
+    assert _rewording("a4 is no better than a3", False) == ("a4 is no better than a3", "")
 
 
 def test_the_line_against_it_has_the_position_behind_each_move(desk: Desk) -> None:

@@ -98,7 +98,7 @@ def test_a_defect_is_told_in_words(desk: Desk, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr("variorum.desk.pages.plans.plans_from", fail)
     answer = desk.client.get(f"/e/{desk.name}/plans", params={"at": "qgd"})
     assert answer.status_code == 500
-    assert "defect: ZeroDivisionError: nobody thought of it" in answer.text
+    assert "Defect: ZeroDivisionError: nobody thought of it." in answer.text
     assert "Traceback" not in answer.text
 
 

@@ -9,7 +9,7 @@ from invented_desk import HOSTILE, Desk
 
 from variorum.board import Line
 from variorum.desk.moves import printed
-from variorum.desk.render import _moves
+from variorum.desk.render import _moves, _prose, _sentence
 from variorum.edition import load_edition
 
 PAGES = [
@@ -169,6 +169,14 @@ def test_a_file_that_did_not_change_is_not_sent_again(desk: Desk) -> None:
 def test_only_moves_are_set_as_moves() -> None:
     words = "take in a PGN text, after 12...Rc8 13.exd8=Q+ O-O Nbd7!? K"
     assert printed(words) == "take in a PGN text, after 12…♖c8 13\u00a0exd8=♕+ O-O ♘bd7!? K"
+
+
+def test_a_sentence_is_printed_as_one() -> None:
+    assert _prose("White's 10...Nf6 & O-O") == (
+        'White’s <span class="nb">10…♘f6</span> &amp; <span class="nb">O-O</span>'
+    )
+    assert _sentence("no place is called 'here'") == "No place is called “here”."
+    assert _sentence("") == ""
 
 
 def test_a_position_is_named_on_its_page_once(desk: Desk) -> None:

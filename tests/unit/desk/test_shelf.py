@@ -97,7 +97,7 @@ def test_the_shelf_tells_how_an_edition_stands(desk: Desk) -> None:
     assert "Not built yet" in text
     assert re.search(r'href="/e/[^"]+/manuscript\?place=6%3A\d+">(TODO )?what after', text)
     build(desk.edition)
-    assert "Built once" in desk.page("state")
+    assert "Nothing to compare with yet" in desk.page("state")
     assert f'data-part="/e/{desk.name}/state"' in desk.client.get("/").text
 
 

@@ -257,10 +257,10 @@ def test_small_numbers_are_said_to_be_small() -> None:
     assert body.results.score is None
     assert [line.score for line in body.plans] == [None] * 4
     shows = (
-        "Black's Nd5–f6 in move 10",
-        "Black's pressure of two units on d4 in move 10",
-        "White's break d4–d5 in move 11",
-        "the structure isolani break on d5 (White's) in move 11",
+        "Black's Nd5–f6 at move 10",
+        "Black's pressure of two units on d4 at move 10",
+        "White's break d4–d5 at move 11",
+        "the structure isolani break on d5 (White's) at move 11",
     )
     assert models == [(0, shows)]
     body, models = body_plans(read(place, after(place, "")), 5, 3)
@@ -348,12 +348,12 @@ def test_places_bodies_and_siblings_are_compared() -> None:
     (plan,) = compare_bodies(sharp, without)
     assert (
         plan.sentence
-        == "White's Nf3–e5 is seen in 12 of 12 games of practice, and in 0 of 12 games of playouts."
+        == "White's Nf3–e5 is seen in 12 of 12 games of practice, and in 0 of 12 games of voices."
     )
     (plan,) = compare_places(without, sharp, ("here", "there"))
     assert (
         plan.sentence
-        == "In playouts White's Nf3–e5 is hardly ever seen in here: 0 of 12, against 12 of 12 in there."
+        == "In games of voices White's Nf3–e5 is hardly ever seen in here: 0 of 12, against 12 of 12 in there."
     )
     body, _ = body_plans(sharp, 5, 0)
     line = next(line for line in lifts(body, sharp, [without]).plans if line.plan == "Nf3–e5")

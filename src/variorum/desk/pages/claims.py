@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import groupby
 from typing import Any, Final, Literal
 
@@ -38,6 +39,8 @@ _SHOWN: Final = 40
 """Claims under a heading, where no heading was chosen."""
 _MOST: Final = 1000
 _MINUTES: Final = 10.0
+_STANDS: Final = re.compile(r"(?:'(.+)'|(\S+)(?: \(([^()]+)\))?) holds")
+"""A rewording that stands: a sign with its words, or words."""
 _OF_GAMES: Final = frozenset({"novelty", "popularity"})
 """Kinds of claim that games decide, and no voice."""
 
@@ -45,16 +48,19 @@ _OF_GAMES: Final = frozenset({"novelty", "popularity"})
 class ClaimRow(msgspec.Struct, frozen=True, kw_only=True):
     """A claim as the page sets it: its number in the order of the texts, where its evidence and its sentence are, what can be done.
 
+    `meant` is what a sentence of the digest claims, `rewording` what would stand, `instead` what of that can be copied into the text;
     `cost` is what asking takes, in words; `key` names the claim to the desk when it is to be decided.
     """
 
     number: int
     claim: CheckedClaim
     said: str
+    meant: str
     meaning: str
     evidence: str
     text: str
     against: Replay | None
+    rewording: str
     instead: str
     act: Literal["change", "decide", "games", "none"]
     cost: str
@@ -170,6 +176,8 @@ def _row(claim: CheckedClaim, number: int, name: str, voices: list[str], fast: d
     in_manuscript = claim.path == MANUSCRIPT
     evidence = address(name, "position", at=claim.place) if claim.epd else ""
     text = text_address(name, claim.path, claim.line, claim.column)
+    said, meant = _said(claim)
+    rewording, instead = _rewording(claim.rewording, in_manuscript)
     act: Literal["change", "decide", "games", "none"] = "none"
     if claim.standing == Standing.CONTRADICTED.value:
         act = "change"
@@ -179,12 +187,14 @@ def _row(claim: CheckedClaim, number: int, name: str, voices: list[str], fast: d
     return ClaimRow(
         number=number,
         claim=claim,
-        said=_said(claim),
+        said=said,
+        meant=meant,
         meaning="" if in_manuscript else claim.subject,
         evidence=evidence,
         text=text,
         against=replay_of_text(claim.refutation, claim.against_from) if claim.against_from else None,
-        instead=claim.rewording.removesuffix(" holds").strip("'"),
+        rewording=rewording,
+        instead=instead,
         act=act,
         cost=_cost(claim.nodes, voices, fast),
         key=msgspec.to_builtins(_key(claim)),
@@ -207,7 +217,7 @@ def margin_claim(claim: CheckedClaim, name: str) -> MarginClaim:
     words = f"{claim.subject} {claim.says}"
     return MarginClaim(
         claim=claim,
-        said=_said(claim),
+        said=_said(claim)[0],
         state=_HEADINGS[claim.standing][0].lower(),
         style={"undecided": "open", "not checkable": "unchecked"}.get(claim.standing, claim.standing),
         text=text_address(name, claim.path, claim.line, claim.column),
@@ -215,9 +225,23 @@ def margin_claim(claim: CheckedClaim, name: str) -> MarginClaim:
     )
 
 
-def _said(claim: CheckedClaim) -> str:
-    """A claim in the author's words."""
-    return f"{printed(claim.subject)} {claim.says}" if claim.path == MANUSCRIPT else claim.says
+def _said(claim: CheckedClaim) -> tuple[str, str]:
+    """A claim in the author's words, and what a sentence of the digest claims, which is told in brackets behind it."""
+    if claim.path == MANUSCRIPT:
+        return f"{printed(claim.subject)} {claim.says}", ""
+    sentence, opened, meant = claim.says.rpartition(" (")
+    return (sentence, meant.removesuffix(")")) if opened and meant.endswith(")") else (claim.says, "")
+
+
+def _rewording(told: str, in_manuscript: bool) -> tuple[str, str]:
+    """What would stand, as it is shown, and what of it can be copied: a sign for the manuscript, its words for the digest."""
+    found = _STANDS.fullmatch(told)
+    if found is None:
+        return (f"it lies {told.removesuffix(' holds')}" if told.startswith("between ") else told), ""
+    other, sign, words = found.groups()
+    if other:
+        return f"“{other}” would hold", other
+    return f"{sign}{f' ({words})' if words else ''} would hold", sign if in_manuscript else words or sign
 
 
 def _cost(nodes: int, voices: list[str], fast: dict[str, float]) -> str:

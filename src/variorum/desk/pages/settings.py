@@ -74,12 +74,26 @@ LABELS: Final = {
     "thresholds.win_from": "Or it wins: with it the score is at least",
     "thresholds.win_lost": "and with the second best below",
     "thresholds.better": "“Better” is worth at least",
-    "thresholds.common": "A common move, percent of the games",
-    "thresholds.rare": "A rare move, less than percent of the games",
+    "thresholds.common": "A common move: in so many percent of the games",
+    "thresholds.rare": "A rare move: in less than so many percent",
     "thresholds.few_games": "Games under which there is no score",
     "thresholds.stale_days": "Days after which a verdict is stale",
 }
 """What each setting is called on the page; one that is not here is called by its key."""
+_SAID_HERE: Final = {
+    "notation": "Small print has letters instead of figurines.",
+    "store": "What was read of the games: with the edition, or in your folder for caches. It can be made again.",
+    "roots": "Where the lines begin: a name, and the place that it names. At least one.",
+    "names": "A name, and the place that it names.",
+    "private.names": "Names of roots and tabiyas that no publication prints.",
+    "words.claims": "Words that a comment begins with, and what they claim of its move or position: “the main move”, for example, may stand for “popularity most played”.",
+    "sigla": "A voice, and the one or two letters by which it is cited.",
+    "budget.total_nodes": "Where no other budget is given; 0 asks nobody.",
+    "budget.minimum_effort": "A verdict of fewer nodes judges no claim.",
+    "budget.lines": "How many first moves a voice weighs against each other.",
+    "budget.voices": "The resident, and programs by the names they have on the page of voices. One that is not there is told and passed over.",
+}
+"""What the page says of a setting where the page of reference speaks of the file."""
 _GROUPS: Final = (
     ("", "The edition"),
     ("roots", "Roots"),
@@ -265,7 +279,7 @@ def _setting(field: Field, kind: Type, meaning: str, value: Any, key: str) -> Se
         id=key,
         called=LABELS.get(key, key),
         form=form,
-        meaning="" if key.startswith(_SAID_ALREADY) else meaning.replace("`", ""),
+        meaning="" if key.startswith(_SAID_ALREADY) else _SAID_HERE.get(key, meaning.replace("`", "")),
         takes=type_in_words(field.type),
         value="" if form == "table" else _typed(value),
         default="" if form == "table" else _CHOICES.get(_typed(default), _typed(default)),
@@ -281,7 +295,7 @@ def _typed(value: Any) -> str:
         return ""
     if isinstance(value, tuple):
         return "\n".join(map(str, value))
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return f"{value:g}" if isinstance(value, float) else f"{value:,}" if isinstance(value, int) else str(value)
 
 
 def _value(setting: Setting, kind: Type, text: str) -> SettingValue | None:

@@ -48,8 +48,8 @@ for (const button of /** @type {NodeListOf<HTMLElement>} */ (document.querySelec
   button.addEventListener('click', () => {
     root.dataset.reading = night() ? 'day' : 'night';
     try { localStorage.setItem('variorum-reading', root.dataset.reading); } catch { /* kept for this page only */ }
-    say();
   });
+  new MutationObserver(say).observe(root, { attributeFilter: ['data-reading'] });
   say();
 }
 

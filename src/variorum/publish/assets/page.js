@@ -6,9 +6,11 @@ for (const path of document.querySelectorAll('[id^="unit-"]')) {
   const [, letter, layer] = path.id.split('-');
   (VARIORUM_UNITS[letter] ??= { body: '', line: '', solid: '' })[/** @type {'body' | 'line' | 'solid'} */ (layer)] = path.getAttribute('d') ?? '';
 }
+if (matchMedia('(prefers-color-scheme: dark)').matches) document.documentElement.dataset.reading ??= 'night';
 for (const button of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('.reading'))) {
   const root = document.documentElement, say = () => { button.textContent = (root.dataset.reading === 'night' ? button.dataset.day : button.dataset.night) ?? null; };
-  button.addEventListener('click', () => { root.dataset.reading = root.dataset.reading === 'night' ? 'day' : 'night'; say(); });
+  button.addEventListener('click', () => { root.dataset.reading = root.dataset.reading === 'night' ? 'day' : 'night'; });
+  new MutationObserver(say).observe(root, { attributeFilter: ['data-reading'] });
   button.hidden = false;
   say();
 }
