@@ -59,4 +59,4 @@ def test_what_cannot_be_asked_is_told(desk: Desk) -> None:
 
 def test_lines_begin_with_the_number_of_the_move(desk: Desk) -> None:
     text = until(desk, ask(desk, at="qgd 3.Nc3"), 'data-verdict="yes"')
-    assert "</span>&ensp;<span class=\"nb\">3…" in text.replace("\u2002", "&ensp;")
+    assert '</span>&ensp;<span class="nb">3…' in text.replace("\u2002", "&ensp;")

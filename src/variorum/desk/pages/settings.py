@@ -295,7 +295,9 @@ def _typed(value: Any) -> str:
         return ""
     if isinstance(value, tuple):
         return "\n".join(map(str, value))
-    return f"{value:g}" if isinstance(value, float) else f"{value:,}" if isinstance(value, int) else str(value)
+    return (
+        f"{value:g}" if isinstance(value, float) else f"{value:,}" if isinstance(value, int) else str(value)
+    )
 
 
 def _value(setting: Setting, kind: Type, text: str) -> SettingValue | None:
