@@ -44,6 +44,7 @@ def test_no_page_has_a_serious_fault(address: str, browser_page: Page, built: Pa
     at = "?at=panov Nf6 5.Nc3 e6"
     addresses += [f"{address}/e/{name}/{part}{at}" for part in ("position", "orders", "plans")]
     addresses.append(f"{address}/e/{name}/position?at=panov Nf6 5.Nc3 a5 6.a4")  # nobody knows it
+    addresses += [f"{address}/e/{name}/{part}" for part in ("games/here?at=main", "game/1?at=main")]
     addresses.append(f"{address}/voices")
     found = []
     for one in addresses:

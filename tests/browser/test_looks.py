@@ -25,6 +25,7 @@ PAGES = {
     "orders": "orders?at=main",
     "plans": "plans?at=panov",
     "claims": "claims",
+    "game": "game/1?at=main",
     "manuscript": "manuscript",
     "digest": "digest",
 }

@@ -1,17 +1,21 @@
-"""The position page in a real browser: claims in its margin, what is renewed when words change, faults that go when they are mended."""
+"""The position page and its games in a real browser: claims in the margin, what is renewed when words change, games read by keyboard."""
 
 from __future__ import annotations
 
 import re
+import threading
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from invented_desk import GAME
 from playwright.sync_api import Page, expect
 
+from variorum.base.settings import UserSettings
 from variorum.cli import main
 from variorum.desk.shelf import Shelf
 from variorum.edition import new_edition
+from variorum.voices.voice import Voice
 
 TEXT = '[Event "e"]\n[White "w"]\n[Black "b"]\n[Result "*"]\n\n1. d4 d5 2. c4 e6 3. Nc3 $14 Nf6 *\n'
 
@@ -86,3 +90,82 @@ def test_a_fault_is_told_until_it_is_answered(browser_page: Page, edition: str, 
     settings.write_text(before)
     page.evaluate("dispatchEvent(new Event('focus'))")
     expect(page.locator("#board")).to_be_visible()
+
+
+def test_a_game_is_opened_from_its_position_and_read_by_keyboard(
+    browser_page: Page, edition: str, tmp_path: Path
+) -> None:
+    page = browser_page
+    page.goto(f"{edition}/position?at=qgd")
+    games = page.get_by_role("region", name="Games")
+    expect(games).to_contain_text("Practice, 2")
+    games.get_by_role("link", name="Every game that came here").click()
+    expect(page.locator("h1")).to_have_text("2 games")
+    page.locator(".found-games tr", has_text="3\u00a0♘f3").get_by_role("link").click()
+    expect(page.locator("h1")).to_have_text("Orlo, Tam – Vesk, Ina")
+    caption = page.locator("figcaption b")
+    expect(caption).to_have_text("After 2…e6. White to move.")
+    page.keyboard.press("ArrowRight")
+    expect(caption).to_have_text("After 3\u00a0♘f3. Black to move.")
+    assert re.search(
+        r"^rnbqkbnr/ppp2ppp/4p3/3p4/2PP4/5N2/", page.locator("#board").get_attribute("fen") or ""
+    )
+    page.keyboard.press("End")
+    expect(caption).to_have_text("After 4…♗e7.")
+    page.keyboard.press("Home")
+    expect(caption).to_have_text("Before the first move. White to move.")
+    with_it = page.get_by_role("region", name="With the manuscript")
+    expect(with_it).to_contain_text("With the manuscript to 2…e6, line 6. 3\u00a0♘f3 leaves it.")
+    with_it.get_by_role("button", name="3\u00a0♘f3").click()
+    expect(caption).to_have_text("After 3\u00a0♘f3. Black to move.")
+    page.keyboard.press("ArrowRight")
+    page.reload()
+    expect(caption).to_have_text("After 3…♘f6. White to move.")
+    page.get_by_role("button", name="Add it to the manuscript to 3…♘f6").click()
+    expect(with_it).to_contain_text("With the manuscript to 3…♘f6")
+    assert "(3. Nf3 Nf6)" in " ".join((tmp_path / "edition" / "manuscript.pgn").read_text().split())
+    page.keyboard.press("o")
+    expect(page.locator("#line")).to_contain_text("♘f6")
+
+
+def test_what_is_being_asked_is_said_at_once(
+    browser_page: Page, edition: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from variorum.desk.pages import asking
+
+    go_on, opener = threading.Event(), asking.voice_opener
+
+    def slow(name: str, user: UserSettings) -> Callable[[], Voice]:
+        go_on.wait(60)
+        return opener(name, user)
+
+    monkeypatch.setattr(asking, "voice_opener", slow)
+    page = browser_page
+    page.goto(f"{edition}/position?at=qgd")
+    answer = page.locator("#answer")
+    page.locator("#ask-lines").select_option("2")
+    page.get_by_role("button", name="Ask", exact=True).click()
+    expect(answer).to_have_text(
+        "resident is being started: 2 lines, 50,000 nodes at first, then twice as many each time."
+    )
+    go_on.set()
+    expect(answer.locator("li")).to_have_count(2)
+    expect(answer).to_contain_text("nodes, depth")
+    page.get_by_role("button", name="Drop it").click()
+    expect(answer).to_be_empty()
+
+
+def test_a_plan_is_cited_as_a_sentence(browser_page: Page, edition: str, tmp_path: Path) -> None:
+    games = [GAME.replace("Orlo", f"Orlo{number}") for number in range(3)]
+    (tmp_path / "edition" / "sources" / "a.pgn").write_text("".join(games))
+    assert main(["sift", str(tmp_path / "edition")]) == 0
+    page = browser_page
+    page.goto(f"{edition}/plans?at=qgd")
+    row = page.locator(".plans li", has_text="♘b1–c3")
+    row.hover()
+    row.get_by_role("button", name="Cite").click()
+    expect(page.get_by_label("digest.md", exact=True)).to_have_value(
+        re.compile(
+            r"White's Nb1–c3 is seen in \[3 of 3\]\{\.fact kind=plan at=\"qgd\" plan=\"Nb1-c3\" side=white of=practice\}"
+        )
+    )

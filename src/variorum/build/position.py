@@ -161,7 +161,7 @@ def position_at_hand(opened: OpenEdition, place: Place, wanted: Filter) -> Posit
     games = None
     if opened.store is not None:
         few = edition.settings.thresholds.few_games
-        games = position_counts(opened.store, place, wanted, few=few)
+        games = position_counts(opened.store, place, wanted, few=few, examples=0)
     structure = structure_of(position)
     return PositionReport(
         name=place.name or "",

@@ -20,9 +20,9 @@ from variorum.edition.folder import VERDICTS
 from variorum.voices.verdict_files import append_verdicts, verdict_path
 from variorum.voices.voice import Voice
 
-__all__ = ["Inquiries", "Inquiry"]
+__all__ = ["FIRST", "Inquiries", "Inquiry"]
 
-_FIRST: Final = 50_000
+FIRST: Final = 50_000
 _LAST: Final = 1 << 34
 """Nodes of the first and of the longest question."""
 _KEPT: Final = 12
@@ -30,7 +30,7 @@ _KEPT: Final = 12
 
 
 class Inquiry:
-    """One voice on one position. `verdict` is the deepest so far, `fault` why there is none after it.
+    """One voice on one position. `verdict` is the deepest so far, `nodes` what it is asked now, `fault` why there is nothing after it.
 
     `asked_at` is the position with the number of its move, from which lines are printed; `position` has none.
     """
@@ -41,20 +41,23 @@ class Inquiry:
         self.number, self.edition, self.position, self.name = number, edition, bare(position), name
         self.asked_at = position
         self.verdict: Verdict | None = None
+        self.nodes = FIRST
         self.fault = ""
         self.running = True
         self.kept = False
-        self._voice, self._lines = voice, lines
+        self.lines = lines
+        self._voice = voice
         self._stopped = threading.Event()
         threading.Thread(target=self._run, name=f"inquiry {number}", daemon=True).start()
 
     def _run(self) -> None:
-        nodes = _FIRST
         try:
-            while nodes <= _LAST and not self._stopped.is_set():
-                request = Request(position=self.position, voice=self.name, nodes=nodes, multipv=self._lines)
+            while self.nodes <= _LAST and not self._stopped.is_set():
+                request = Request(
+                    position=self.position, voice=self.name, nodes=self.nodes, multipv=self.lines
+                )
                 self.verdict = self._voice.ask(request)
-                nodes *= 2
+                self.nodes *= 2
         except Interrupted:
             pass
         except VariorumError as error:

@@ -4,6 +4,7 @@ from variorum.store.batch import Batch, Reject, SkippedBytes
 from variorum.store.files import Hashing
 from variorum.store.games import Game, GameColumns, GameHead, Provenance
 from variorum.store.intake import Sift
+from variorum.store.listing import GameAt, GameList, Listing, Ranking
 from variorum.store.manifest import SiftRecord
 from variorum.store.occurrences import Occurrences
 from variorum.store.queue import QuestionQueue, QuestionState, QueuedQuestion
@@ -29,10 +30,13 @@ __all__ = [
     "Batch",
     "Filter",
     "Game",
+    "GameAt",
     "GameColumns",
     "GameHead",
+    "GameList",
     "GamesThrough",
     "Hashing",
+    "Listing",
     "Mode",
     "MoveTally",
     "Occurrences",
@@ -44,6 +48,7 @@ __all__ = [
     "QuestionQueue",
     "QuestionState",
     "QueuedQuestion",
+    "Ranking",
     "RatingBalance",
     "Reject",
     "Sift",

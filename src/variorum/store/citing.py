@@ -11,7 +11,7 @@ from variorum.store.games import GameFiles
 from variorum.store.manifest import PLAYOUT, Snapshot
 from variorum.store.names import compatible_names
 
-__all__ = ["games_between"]
+__all__ = ["games_between", "games_of"]
 
 
 def games_between(files: GameFiles, snapshot: Snapshot, white: str, black: str) -> NDArray[np.uint32]:
@@ -27,6 +27,16 @@ def games_between(files: GameFiles, snapshot: Snapshot, white: str, black: str) 
             fits &= _may_be(table.column("black"), black)
         found.append(games[fits])
     return np.sort(np.concatenate(found))
+
+
+def games_of(
+    files: GameFiles, snapshot: Snapshot, games: NDArray[np.uint32], player: str
+) -> NDArray[np.bool_]:
+    """Which of ascending games somebody of that name may have played."""
+    table = files.table(games, snapshot, ("white", "black"))
+    if not len(games):
+        return np.zeros(0, np.bool_)
+    return _may_be(table.column("white"), player) | _may_be(table.column("black"), player)
 
 
 def _may_be(column: Any, name: str) -> NDArray[np.bool_]:

@@ -25,6 +25,7 @@ from variorum.store.files import Hashing, hash_of, identity_of, remember_hash, r
 from variorum.store.games import Game, GameColumns, GameFiles, GameHead
 from variorum.store.handles import Handles
 from variorum.store.intake import Intake, Sift
+from variorum.store.listing import GameList, Listing, list_games
 from variorum.store.locks import Lock
 from variorum.store.manifest import Doubles, Manifest, SiftRecord, Snapshot
 from variorum.store.matching import find_doubles
@@ -411,6 +412,12 @@ class Store:
             if len(games) > _DEAR and len(dear) < _DEAR_KEPT:
                 dear[asked] = told
             return told
+
+    def list_games(self, position: Position, listing: Listing) -> GameList:
+        """Games that were brought in and pass a position, as a list is wanted; doubles once, of the kind of the one that stands for them."""
+        with self._use() as snapshot:
+            found = self._found(position, _EVERYTHING, snapshot)
+            return list_games(self._files, found, position, listing, snapshot)
 
     def games_through(self, position: Position, wanted: Filter = _EVERYTHING) -> Iterator[GamesThrough]:
         """The games that pass a position, by row group, in the order of the store.

@@ -35,6 +35,10 @@ PAGES = [
     "contrast",
     "contrast?at=qgd+3.Nc3&with=qgd+3.Nf3",
     "contrast?at=qgd+3.Nc3&with=qgd+3.Nf3&colours=reversed",
+    "games/here",
+    "games/here?at=qgd+3.Nc3&of=practice&player=Orlo&first=latest",
+    "game/1",
+    "game/2?at=qgd&ply=6",
 ]
 
 

@@ -19,7 +19,7 @@ from variorum.build.playout_starts import GROUPS
 from variorum.build.playout_table import PositionPlayouts
 from variorum.desk.moves import address
 from variorum.desk.pages.frame import begin_work, edition_for, editions_of, frame, last_work
-from variorum.desk.pages.plans import grouped_plans
+from variorum.desk.pages.plans import differences, grouped_plans
 from variorum.desk.render import page
 from variorum.desk.replay import replay_of
 from variorum.edition import resolve_place
@@ -120,15 +120,16 @@ def plans_part(request: Request, sent: Any) -> Response:
     """What each side did in the games from a place, and where practice does otherwise: a part of the page."""
     del sent
     with edition_for(request) as opened:
-        place = resolve_place(opened.edition, request.query_params.get("at", ""))
+        at = request.query_params.get("at", "")
+        place = resolve_place(opened.edition, at)
         report, _ = plans_from(opened, place, PlanWishes(models=0))
     bodies = {body.name: body for body in report.bodies}
     return page(
         "playout_plans.html.j2",
         playouts=bodies.get("playouts"),
         practice=bodies.get("practice"),
-        shown=grouped_plans(bodies["playouts"]) if "playouts" in bodies else [],
-        disagree=report.disagree,
+        shown=grouped_plans(bodies["playouts"], at) if "playouts" in bodies else [],
+        differing_plans=differences(report.disagree),
     )
 
 

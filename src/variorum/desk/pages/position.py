@@ -15,13 +15,16 @@ from starlette.responses import JSONResponse, Response
 from variorum.base import InputError, UsageError
 from variorum.board import Line, Position
 from variorum.build.position import position_at_hand
+from variorum.desk.inquiries import FIRST
 from variorum.desk.moves import address, line_steps, name_of, place_address, spelled
 from variorum.desk.pages.frame import edition_for, editions_of, frame
 from variorum.desk.pages.onward import onward_at_hand
 from variorum.desk.pages.position_parts import parts_at_hand, place_of
 from variorum.desk.pages.words import texts_of
 from variorum.desk.render import page
+from variorum.edition import hash_on_disk
 from variorum.edition.edit import name_place
+from variorum.edition.folder import DIGEST
 from variorum.edition.place import same_name
 from variorum.store import Filter
 
@@ -45,6 +48,8 @@ def position_page(request: Request, sent: Any) -> Response:
         onward = onward_at_hand(opened, name, line, report.games.moves if report.games else ())
         voices = ["resident", *sorted(opened.user.voices)]
         parts = parts_at_hand(request, opened, line)
+        manuscript = "" if opened.manuscript is None else opened.manuscript.content_hash
+        digest = hash_on_disk(opened.edition.path / DIGEST) or ""
     at = spelled(line)
     return page(
         "position.html.j2",
@@ -52,6 +57,8 @@ def position_page(request: Request, sent: Any) -> Response:
         called=called,
         name_at=address(name, "position/name"),
         report=report,
+        manuscript=manuscript,
+        digest=digest,
         at=at,
         steps=line_steps(name, line),
         last=line_steps(name, line, after=len(line.moves) - 1)[-1].text if line.moves else "",
@@ -62,6 +69,7 @@ def position_page(request: Request, sent: Any) -> Response:
         claims=[mention for mention in report.mentions if mention.what == "claim"],
         voices=voices,
         ask_at=address(name, "ask"),
+        first_nodes=FIRST,
         words_part=address(name, "words", at=at),
         parts={of: (where, None if made is None else Markup(made)) for of, (where, made) in parts.items()},
         legal=" ".join(move.uci for move in place.position.legal_moves()),

@@ -22,6 +22,7 @@ from variorum.desk.later import not_yet, parts_of
 from variorum.desk.moves import address, name_of, spelled
 from variorum.desk.pages.claims import margin_claim
 from variorum.desk.pages.frame import edition_for, editions_of
+from variorum.desk.pages.games_here import samples_at
 from variorum.desk.pages.onward import onward_with_values, written_at
 from variorum.desk.progress import Recorder
 from variorum.desk.render import fragment
@@ -137,6 +138,17 @@ def _orders(asked: Asked) -> str:
     )
 
 
+def _games(asked: Asked) -> str:
+    """What came of the games of each kind, and some of them."""
+    opened = asked.opened
+    if opened.store is None:
+        return ""
+    at = name_of(opened.edition, asked.place) or spelled(asked.line)
+    few = opened.edition.settings.thresholds.few_games
+    samples = samples_at(opened.store, asked.edition, asked.line, at, few=few)
+    return fragment("games_part.html.j2", samples=samples, all_at=address(asked.edition, "games/here", at=at))
+
+
 def _near(asked: Asked) -> str:
     """Near positions and reversed twins."""
     opened = asked.opened
@@ -158,6 +170,7 @@ PARTS: Final[dict[str, Callable[[Asked], str]]] = {
     "orders": _orders,
     "near": _near,
     "claims": _claims,
+    "games": _games,
 }
 _NOW: Final[dict[str, Callable[[Request, OpenEdition, Line], str]]] = {
     "onward": lambda request, now, line: " ".join(sorted(written_at(now, line.end))),

@@ -11,7 +11,8 @@ function prepare(root) {
     for (const name of ['mouseenter', 'focusin']) plan.addEventListener(name, () => show(true));
     for (const name of ['mouseleave', 'focusout']) plan.addEventListener(name, () => show(false));
     button.setAttribute('aria-pressed', 'false');
-    plan.addEventListener('click', () => {
+    plan.addEventListener('click', event => {
+      if (/** @type {Element} */ (event.target).closest('.cite')) return;
       const on = kept !== plan;
       kept?.querySelector('button')?.setAttribute('aria-pressed', 'false');
       button.setAttribute('aria-pressed', String(on));

@@ -53,11 +53,12 @@ function again() {
 document.addEventListener('variorum-part', again);
 
 /* What the texts say of the position is shown anew when they change, here or elsewhere: moves from here, claims, places of the digest. */
-/** @type {Record<string, string>} */
-let texts = {};
+/** The hash of each text as it is shown. @type {Record<string, string>} */
+let texts = { manuscript: main.dataset.manuscript ?? '', digest: main.dataset.digest ?? '' };
+let renewed = 0;
 async function renew() {
-  const answer = await fetch(location.href).catch(() => null);
-  if (!answer?.ok) return;
+  const number = ++renewed, answer = await fetch(location.href).catch(() => null);
+  if (!answer?.ok || number !== renewed) return;   // a later change is being fetched
   const fresh = new DOMParser().parseFromString(await answer.text(), 'text/html');
   for (const id of ['from-here', 'margin', 'mentions']) {
     const place = button(id), found = fresh.getElementById(id), focused = place.contains(document.activeElement) ? document.activeElement : null;
@@ -71,9 +72,10 @@ async function renew() {
 }
 document.addEventListener('variorum-written', event => { const { hash } = /** @type {CustomEvent<{hash?: string}>} */ (event).detail; if (hash) texts.manuscript = hash; renew(); });
 document.addEventListener('variorum-texts', event => {
-  const told = /** @type {CustomEvent<Record<string, string>>} */ (event).detail, known = 'digest' in texts, same = Object.keys(told).every(name => told[name] === texts[name]);
+  const told = /** @type {CustomEvent<Record<string, string>>} */ (event).detail;
+  if (told.manuscript === texts.manuscript && told.digest === texts.digest) return;
   texts = { ...told };
-  if (known && !same) renew();
+  renew();
 });
 
 /* A voice asked now: what it says is shown as it thinks on, and written only when it is kept. */
@@ -94,8 +96,13 @@ async function begin() {
   if (!asking) return;
   if (inquiry) await ask(inquiry, { act: 'stop' });
   const voice = /** @type {HTMLSelectElement} */ (button('ask-voice')).value, lines = Number(/** @type {HTMLSelectElement} */ (button('ask-lines')).value);
+  const begun = document.createElement('p'), name = document.createElement('i');
+  name.textContent = voice;   // a program may take its time until it answers for the first time
+  begun.append(name, ` is being started: ${lines} ${lines === 1 ? 'line' : 'lines'}, ${asking.dataset.first} nodes at first, then twice as many each time.`);
+  button('answer').replaceChildren(begun); button('asked').hidden = true;
+  announce(begun.textContent ?? '');
   const told = await ask(asking.dataset.ask ?? '', { at: asking.dataset.at, voice, lines });
-  if (!told) return;
+  if (!told) { button('answer').replaceChildren(); return; }
   inquiry = `${asking.dataset.ask}/${told.number}`;
   button('asked').hidden = false; button('ask-keep').hidden = true; button('ask-stop').hidden = false;
   look();

@@ -20,7 +20,7 @@
   /** @type {Record<string, string>} */
   const NAMES = { K: 'king', Q: 'queen', R: 'rook', B: 'bishop', N: 'knight', P: 'pawn' };
   const FILES = 'abcdefgh';
-  const MARK = /^(itinerary|key|hole|changed|vacated) ([a-h][1-8](?:-[a-h][1-8])*)(?: ([a-z]))?(!)?$/;   // nothing else reaches the markup
+  const MARK = /^(itinerary|key|hole|changed|vacated) ([a-h][1-8](?:-[a-h][1-8])*)(?: ([a-z]{1,2}))?(!)?$/;   // nothing else reaches the markup
   let count = 0;
 
   const parse = (/** @type {string} */ fen) => {
