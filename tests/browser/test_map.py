@@ -192,7 +192,7 @@ def test_the_whole_takes_the_place_of_a_first_map_where_the_reader_is(
     page.goto(page.url.partition("/e/")[0])
     page.get_by_label("Its folder").fill(str(folder))
     page.get_by_label("Its folder").press("Enter")
-    expect(page.locator("#growing")).to_contain_text("A first map, from 4 of the 12 games")
+    expect(page.locator("#growing")).to_contain_text("A first map, of one game in 3")
     if width > 600:
         page.get_by_role("button", name="Nearer").click()
         page.locator("#map .node.root").focus()

@@ -18,9 +18,9 @@ _MIN_GAMES: Final = 2
 
 
 class GamesTaken(msgspec.Struct, frozen=True):
-    """From how many games of how many a first look is grown."""
+    """From which games a first look is grown: one in so many of all."""
 
-    some: int
+    one_in: int
     all: int
 
 
@@ -38,11 +38,11 @@ class FirstLook(OpenEdition):
 
     @property
     def taken(self) -> GamesTaken:
-        """From how many games the graph is grown; doubles are left out of them."""
+        """From which games the graph is grown."""
 
         def taken() -> GamesTaken:
             games = 0 if self.store is None else self.store.count
-            return GamesTaken(-(-games // _one_in(games)), games)
+            return GamesTaken(max(1, -(-games // _GAMES)), games)
 
         return self._own("taken", taken)
 
@@ -57,10 +57,6 @@ class FirstLook(OpenEdition):
                 store=self.store,
                 verdicts=self.said,
                 cutoff=Cutoff(min_games=_MIN_GAMES),
-                one_in=_one_in(self.taken.all),
+                one_in=self.taken.one_in,
             ),
         )
-
-
-def _one_in(games: int) -> int:
-    return max(1, -(-games // _GAMES))

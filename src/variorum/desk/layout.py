@@ -9,7 +9,7 @@ Sugiyama, Tagawa, Toda: Methods for visual understanding of hierarchical system 
 from __future__ import annotations
 
 import functools
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from typing import Final, Literal
 
@@ -39,6 +39,10 @@ _NAME_LETTER: Final = 9.5
 """Pixels of a letter of the names of roots, which stand left of them."""
 _STEEP: Final = 7.0
 """Pixels from which a line that bends off is in the way of words beside a place."""
+_AT_THE_END: Final = 1.05
+"""How much more a line would be level with where it leads than with where it leaves: there it bends anyway, beside the others."""
+_ALONE: Final = 20.0
+"""And how much more with a place to which it leads alone, and from which nothing goes on."""
 _TURNS: Final = 6
 
 Side = Literal["below", "above", "below left", "above left", "below right", "above right", "left", "root"]
@@ -119,7 +123,8 @@ def _laid_out(
     sides: list[Side] = [
         "root" if place.kind == "root" and layers[place.number] == 0 else "below" for place in chart.places
     ]
-    pulls = [pull for flow in flows for pull in _pulls(flow)]
+    met = Counter(place for flow in flows for place in (flow.start, flow.end))
+    pulls = [pull for flow in flows for pull in _pulls(flow, met[flow.end] == 1)]
     # Where words can stand depends on where the lines lie, and that on the words; what runs level needs less room along.
     boxes = _boxes(chart, xs, flows, radii, thick, words, sides)
     order = _calmest(orders(chart, layers, xs, flows), boxes, pulls)
@@ -215,9 +220,10 @@ def _thick(places: int, flows: Sequence[Run]) -> list[float]:
     return [max(both) for both in zip(ins, outs, strict=True)]
 
 
-def _pulls(flow: Run) -> list[Pull]:
+def _pulls(flow: Run, alone: bool) -> list[Pull]:
     pulls = [Pull(flow.start, flow.run, flow.weight)]
-    return pulls if flow.ends else [*pulls, Pull(flow.run, flow.end, flow.weight)]
+    at_end = _ALONE if alone else _AT_THE_END
+    return pulls if flow.ends else [*pulls, Pull(flow.run, flow.end, at_end * flow.weight)]
 
 
 def _boxes(

@@ -69,7 +69,7 @@ def held(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> Iterator[Held]:
 def test_a_first_map_is_there_at_once_and_says_what_it_is(held: Held) -> None:
     status, text = held.get("map")
     assert status == 200
-    assert "A first map, from 8 of the 32 games" in text
+    assert "A first map, of one game in 4, taken at even distances from all 32;" in text
     assert 'id="sheet"' in text
     assert "fewer than 2 of these games" in text
     status, sheet = held.get("map/sheet?find=Nf3")
@@ -98,7 +98,7 @@ def test_the_whole_is_never_kept_with_what_a_first_look_shows(held: Held) -> Non
 def test_a_first_look_takes_games_at_even_distances_and_all_texts(held: Held) -> None:
     look = held.editions.first(held.desk.name)
     assert isinstance(look, FirstLook)
-    assert look.taken == GamesTaken(8, 32)
+    assert look.taken == GamesTaken(4, 32)
     assert held.editions.first(held.desk.name) is look
     assert look.graph.node_counts.games[:, 1:].sum(axis=1).max() == 8
     held.go_on.set()

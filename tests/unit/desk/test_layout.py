@@ -191,3 +191,18 @@ def trees(draw: st.DrawFn) -> Chart:
 def test_lines_that_never_meet_never_cross(chart: Chart) -> None:
     sheet = lay_out(chart, ["6 e4"] * len(chart.flows), words_of(chart), [""] * len(chart.flows))
     assert crossings(chart, sheet) == 0
+
+
+def test_a_line_is_level_with_the_place_where_it_ends() -> None:
+    kinds = ["root"] + ["fork"] * 9
+    places = tuple(
+        ChartPlace(
+            number=number, key=f"{number:016x}", kind=kind, name="", line="", flow=1.0, games=0, values=()
+        )
+        for number, kind in enumerate(kinds)
+    )
+    flows = tuple(ChartFlow(start=0, end=end, flow=20.0 / end, moves="", more=0) for end in range(1, 10))
+    chart = Chart(places=places, flows=flows)
+    sheet = lay_out(chart, ["6 e4"] * 9, words_of(chart), [""] * 9)
+    for flow in sheet.flows:
+        assert abs(flow.level - sheet.places[flow.end].y) < 0.01

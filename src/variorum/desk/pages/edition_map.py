@@ -7,6 +7,7 @@ from typing import Any, Final
 from starlette.requests import Request
 from starlette.responses import Response
 
+from variorum.board import Position
 from variorum.build.first_look import FirstLook
 from variorum.build.mapping import map_edition
 from variorum.desk.moves import address
@@ -39,6 +40,7 @@ def map_page(request: Request, sent: Any) -> Response:
         orders=lambda at: address(name, "orders", at=at),
         faults=faults,
         first=first,
+        start=Position.start().fen,
         work=address(name, "begin"),
         games_at=address(name, "games"),
         **sheet,

@@ -23,7 +23,7 @@ from variorum.graph.telling import MapValue
 __all__ = ["Concord", "Drawing", "Drawn", "draw_map"]
 
 _LETTERS: Final = "KLMNOPQSTUVWXYZABCDEFHIJ"
-"""Marks of the places on the sheet, in this order; G and R would be read as games and the resident."""
+"""Marks of the places on the sheet, in this order, then again with a number; G and R would be read as games and the resident."""
 _LEAST: Final = 0.2
 """A flow is drawn from this share of the traffic on, divided by the number of places."""
 _MARKED: Final = 24
@@ -187,9 +187,12 @@ class Drawing:
     def __init__(self, opened: OpenEdition, name: str, asked: MapAsked, drawn: Chart) -> None:
         self.opened, self.name, self.asked, self.chart = opened, name, asked, drawn
         taken = {*opened.sigla.values()}
-        letters = iter([letter for letter in _LETTERS if letter not in taken])
+        letters = [letter for letter in _LETTERS if letter not in taken]
+        marked = [place.number for place in drawn.places if place.kind in ("name", "confluence")]
         self.marks = {
-            place.number: next(letters, "") for place in drawn.places if place.kind in ("name", "confluence")
+            place: letters[rank % len(letters)]
+            + (f"{rank // len(letters) + 1}" if rank >= len(letters) else "")
+            for rank, place in enumerate(marked)
         }
         self.voice = self._voice()
         self.moves = [printed(flow.moves) for flow in drawn.flows]

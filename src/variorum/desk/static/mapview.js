@@ -59,6 +59,9 @@ export class View {
     this.svg.style.willChange = 'transform';
     this.svg.style.transform = `translate(${this.x.toFixed(1)}px, ${this.y.toFixed(1)}px) scale(${this.scale.toFixed(4)})`;
     this.svg.classList.toggle('far', this.scale < FAR);
+    const beyond = { left: this.x < -1, right: this.x + this.sheet.width * this.scale > (this.wide ?? 0) + 1, top: this.y < -1, bottom: this.y + this.sheet.height * this.scale > (this.high ?? 0) + 1 };
+    const more = Object.entries(beyond).filter(([, is]) => is).map(([side]) => side).join(' ');
+    if (this.box.dataset.more !== more) this.box.dataset.more = more;
     clearTimeout(this.rest);
     this.rest = setTimeout(() => { this.svg.style.willChange = ''; }, 200);
   }
