@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import Final
 
 import msgspec
 
+from variorum.base import InputError, Progress, StoreError
+from variorum.base.settings import UserSettings
 from variorum.build.opened import OpenEdition
+from variorum.edition import Edition
 from variorum.graph import Cutoff, Graph, edition_graph
 
-__all__ = ["FirstLook", "GamesTaken", "is_worth_a_first_look"]
+__all__ = ["FirstLook", "GamesTaken", "grow_ahead", "is_worth_a_first_look"]
 
 _GAMES: Final = 5_000
 """So many games show where the lines run: a share of the traffic to 1.96 · √(¼ / 5,000), less than one and a half percent."""
@@ -31,6 +35,23 @@ def is_worth_a_first_look(opened: OpenEdition) -> bool:
         StoreError: The store is damaged.
     """
     return opened.store is not None and opened.store.count > _GAMES
+
+
+def grow_ahead(edition: Edition, user: UserSettings, progress: Progress) -> None:
+    """Have the graph of an edition kept, where it takes long to grow, for whoever opens the edition next.
+
+    What hinders it is told when the graph is asked for.
+
+    Raises:
+        Interrupted: The user stopped.
+    """
+    with (
+        suppress(InputError, StoreError),
+        progress.task("the map, for later", total=None, unit="steps"),
+        OpenEdition(edition, user, progress=progress) as opened,
+    ):
+        if is_worth_a_first_look(opened) and not opened.graph_is_kept:
+            assert opened.graph.nodes
 
 
 class FirstLook(OpenEdition):

@@ -16,7 +16,7 @@ from variorum.claims.facts import grouped
 from variorum.desk.moves import printed
 from variorum.publish.notation import set_moves_in_text
 
-__all__ = ["fragment", "page"]
+__all__ = ["fragment", "page", "share"]
 
 _FOLDER = resources.files("variorum.desk")
 _HELD: Final = re.compile(r"O-O(?:-O)?[+#]?|\d*…[^\s…;,.]+")
@@ -53,8 +53,18 @@ def _environment() -> jinja2.Environment:
         grouped=lambda number: f"{number:,}",
         count_words=grouped,
         one=lambda number: f"{number:.1f}",
+        share=share,
     )
     return environment
+
+
+def share(percent: float) -> str:
+    """A share as it is printed: what there is never as nothing.
+
+    >>> share(12.34), share(0.01), share(0.0)
+    ('12.3', '< 0.1', '0.0')
+    """
+    return "< 0.1" if 0.0 < percent < 0.05 else f"{percent:.1f}"
 
 
 def _moves(san: str) -> Markup:

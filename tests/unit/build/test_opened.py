@@ -145,3 +145,19 @@ def test_a_kept_graph_is_the_graph(edition: Edition, monkeypatch: pytest.MonkeyP
         grown.min_games,
         grown.unreached,
     )
+
+
+def test_the_graph_of_many_games_is_kept_when_they_are_brought_in(
+    edition: Edition, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("variorum.build.kept_graph._WORTH_KEEPING", -1.0)
+    assert main(["sift", str(edition.path)]) == 0
+    with OpenEdition(edition, UserSettings()) as opened:
+        assert not opened.graph_is_kept  # so few games are grown in no time
+    monkeypatch.setattr("variorum.cli.commands.sift._MANY_GAMES", 0)
+    monkeypatch.setattr("variorum.build.first_look._GAMES", 1)
+    assert main(["sift", str(edition.path)]) == 0
+    with OpenEdition(edition, UserSettings()) as opened:
+        assert opened.graph_is_kept
+        monkeypatch.setattr("variorum.build.kept_graph.edition_graph", None)
+        assert opened.graph.nodes

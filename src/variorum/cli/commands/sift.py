@@ -17,6 +17,9 @@ from variorum.cli.progress import progress_for
 if TYPE_CHECKING:
     from variorum.sources import SiftReport
 
+_MANY_GAMES = 1_000
+"""The graph of fewer games is grown in a moment."""
+
 Arguments = Annotated[
     list[str] | None,
     typer.Argument(
@@ -68,7 +71,7 @@ def command(
 ) -> None:
     """Keep the games that reach a root by any move order.
 
-    Files that did not change since the last sift are not read again; the games of files that are gone from sources/ leave the store. What cannot be read is set aside with its reason (`variorum rejects`). The exit code is 2, and all else is kept, when a file cannot be read to its end or holds no game, or when no game reaches a root.
+    Of thousands of games the map is grown at once and kept, so that it need not be waited for later. Files that did not change since the last sift are not read again; the games of files that are gone from sources/ leave the store. What cannot be read is set aside with its reason (`variorum rejects`). The exit code is 2, and all else is kept, when a file cannot be read to its end or holds no game, or when no game reaches a root.
     """
     from variorum.sources import SiftOptions, fault_of, sift
     from variorum.store import Hashing, Mode, open_store
@@ -84,9 +87,14 @@ def command(
     )
     paths = [Path(path) for path in rest] or [edition.path / "sources"]
     hashing = Hashing.ALWAYS if rehash else Hashing.WHEN_NEEDED
-    with open_store(edition.store_folder(user_settings()), mode=Mode.WRITE) as store:
-        report = sift(edition, store, paths, options, progress_for(as_json=as_json), hashing=hashing)
+    user, progress = user_settings(), progress_for(as_json=as_json)
+    with open_store(edition.store_folder(user), mode=Mode.WRITE) as store:
+        report = sift(edition, store, paths, options, progress, hashing=hashing)
     show(report, _as_text, as_json=as_json)
+    if report.games > _MANY_GAMES:
+        from variorum.build.first_look import grow_ahead
+
+        grow_ahead(edition, user, progress)
     if (fault := fault_of(report)) is not None:
         if as_json:  # the report tells the faults, and there is one document
             raise typer.Exit(fault.exit_code)

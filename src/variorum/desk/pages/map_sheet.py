@@ -15,6 +15,7 @@ from variorum.desk.map_find import Finding, disputed, find, unanswered
 from variorum.desk.moves import address, printed
 from variorum.desk.pages.map_asked import MapAsked
 from variorum.desk.pages.map_list import Forks, Row, Telling
+from variorum.desk.render import share
 from variorum.edition import resolve_place
 from variorum.graph.chart import Chart, ChartFlow, ChartPlace, chart
 from variorum.graph.landmarks import inside, landmarks, reached_from
@@ -340,7 +341,7 @@ class Drawing:
         whole = f", in full {moves}" if moves != _shortened(moves) else ""
         more = f", {_orders(flow.more)}" if flow.more else ""
         own = ", your main line" if flow.author else ""
-        return f"from {self.short(start)}{to}, {flow.flow:.1f} % of the traffic{more}{own}{whole}"
+        return f"from {self.short(start)}{to}, {share(flow.flow)} % of the traffic{more}{own}{whole}"
 
     def _concordance(self) -> tuple[Concord, ...]:
         found = []
