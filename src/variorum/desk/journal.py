@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import secrets
-import sqlite3
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -14,7 +13,7 @@ import msgspec
 from variorum.base import InputError
 from variorum.base.settings import cache_folder
 from variorum.edition import atomic_write, hash_on_disk
-from variorum.store.locks import Lock
+from variorum.store.locks import Lock, lock_now
 
 __all__ = ["Begun", "Entry", "Journal"]
 
@@ -50,9 +49,8 @@ class Journal:
         """What desks that are gone have left undone, each work once. It is this desk's now."""
         left: dict[tuple[str, str, str], Entry] = {}
         for file in sorted(self._folder.glob("*.json")):
-            try:
-                lock = Lock(file.with_suffix(".lock"), exclusive=True, patience=0)
-            except (TimeoutError, sqlite3.Error):
+            lock = lock_now(file.with_suffix(".lock"))
+            if lock is None:
                 continue  # its desk is alive
             with suppress(OSError, msgspec.MsgspecError):
                 for one in msgspec.json.decode(file.read_bytes(), type=list[Entry]):
@@ -63,14 +61,16 @@ class Journal:
 
     def keep(self, entries: Sequence[Entry]) -> None:
         """Write down what has not ended now."""
-        with suppress(OSError, sqlite3.Error, TimeoutError, InputError):
+        with suppress(OSError, InputError):
             if not entries:
                 self.close()
                 _remove(self._file)
                 return
             if self._lock is None:
                 self._folder.mkdir(parents=True, exist_ok=True)
-                self._lock = Lock(self._file.with_suffix(".lock"), exclusive=True, patience=0)
+                self._lock = lock_now(self._file.with_suffix(".lock"))
+            if self._lock is None:
+                return
             data = msgspec.json.encode(entries)
             atomic_write(self._file, data, expected_hash=hash_on_disk(self._file))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import re
 from collections.abc import Mapping
 from pathlib import Path
@@ -15,11 +16,19 @@ from variorum.edition.edition import Edition, read_edition
 from variorum.edition.files import read_file
 from variorum.edition.folder import SETTINGS, place_to_write
 from variorum.edition.history import History
-from variorum.edition.settings import Kind
 
-__all__ = ["SettingValue", "change_setting", "change_settings", "name_place", "say_source", "with_setting"]
+__all__ = [
+    "SettingValue",
+    "change_setting",
+    "change_settings",
+    "name_place",
+    "save_settings",
+    "spliced",
+    "with_setting",
+    "written",
+]
 
-SettingValue = str | int | float | bool | list[str] | list[int]
+SettingValue = str | int | float | bool | datetime.date | list[str] | list[int]
 
 
 def name_place(edition: Edition, name: str, text: str) -> Edition:
@@ -54,34 +63,19 @@ def change_settings(edition: Edition, changes: Mapping[tuple[str, ...], SettingV
     for key_path, value in changes.items():
         source = with_setting(source, key_path, value, path=path)
     done = [
-        f"{'take out' if value is None else 'set'} {'.'.join(key_path)}"
+        f"{'take out' if value is None else 'set'} {'.'.join(map(str, key_path))}"
         for key_path, value in changes.items()
     ]
-    return _saved(edition, source, ", ".join(done))
+    return save_settings(edition, source, ", ".join(done))
 
 
-def say_source(edition: Edition, path: str, kind: Kind, voice: str = "") -> Edition:
-    """Say what a file of games is: a `[[sources]]` table at the end of `edition.toml`; the edition as it is then.
+def save_settings(edition: Edition, source: bytes, what: str) -> Edition:
+    """Write a new content of `edition.toml`, if the edition has no error with it; the edition as it is then.
 
     Raises:
-        InputError: The edition would have an error then (nothing is written), or the file cannot be written.
+        InputError: It has one (nothing is written), or the file cannot be written.
         ChangedOutsideError: The file is not what it was when the edition was opened.
     """
-    source = read_file(place_to_write(edition.path, SETTINGS))
-    newline = "\r\n" if b"\r\n" in source else "\n"
-    given = {"path": path, "kind": kind, "voice": voice}
-    lines = [
-        "",
-        "[[sources]]",
-        *(f"{key} = {_written(value)}" for key, value in given.items() if value),
-        "",
-    ]
-    before = b"" if source.endswith(b"\n") or not source else newline.encode()
-    return _saved(edition, source + before + newline.join(lines).encode(), f"say what {path} is")
-
-
-def _saved(edition: Edition, source: bytes, what: str) -> Edition:
-    """Write new settings, if the edition has no error with them."""
     path = place_to_write(edition.path, SETTINGS)
     changed, faults = read_edition(path, source)
     errors = [fault for fault in faults if fault.severity is Severity.ERROR]
@@ -94,7 +88,7 @@ def _saved(edition: Edition, source: bytes, what: str) -> Edition:
 
 
 def with_setting(
-    source: bytes, key_path: tuple[str, ...], value: SettingValue | None, *, path: Path = Path(SETTINGS)
+    source: bytes, key_path: KeyPath, value: SettingValue | None, *, path: Path = Path(SETTINGS)
 ) -> bytes:
     """The file's content with one setting set or (`None`) taken out; every other byte as it was.
 
@@ -108,18 +102,23 @@ def with_setting(
     if toml is None:
         raise InputError(faults[0].message, path=path, line=faults[0].line, column=faults[0].column)
     begin, end, text = _splice(toml, key_path, value)
-    raw = source.decode("utf-8")
-    newline = "\r\n" if "\r\n" in raw else "\n"
-    first, last = (_offset_in(raw, offset) for offset in (begin, end))
-    changed = (raw[:first] + text.replace("\n", newline) + raw[last:]).encode()
+    changed = spliced(source, begin, end, text)
     again, _ = read_toml(path, changed)
     if again is None or again.at(key_path) != value:
         raise InputError(
-            f"{'.'.join(key_path)} cannot be changed as the file is written",
+            f"{'.'.join(map(str, key_path))} cannot be changed as the file is written",
             path=path,
             remedy="change it by hand",
         )
     return changed
+
+
+def spliced(source: bytes, begin: int, end: int, text: str) -> bytes:
+    """A content with a part of it replaced by lines of text. Offsets are those of its plain text (`TomlText`)."""
+    raw = source.decode("utf-8")
+    newline = "\r\n" if "\r\n" in raw else "\n"
+    first, last = (_offset_in(raw, offset) for offset in (begin, end))
+    return (raw[:first] + text.replace("\n", newline) + raw[last:]).encode()
 
 
 def _splice(toml: TomlText, key_path: KeyPath, value: SettingValue | None) -> tuple[int, int, str]:
@@ -127,11 +126,11 @@ def _splice(toml: TomlText, key_path: KeyPath, value: SettingValue | None) -> tu
     if key_path in toml.ends:
         if value is None:
             return *_whole_lines(toml.text, toml.keys[key_path], toml.ends[key_path]), ""
-        return toml.values[key_path], toml.ends[key_path], _written(value)
+        return toml.values[key_path], toml.ends[key_path], written(value)
     if value is None:
         return 0, 0, ""
     *table, key = key_path
-    line = f"{SingleKey(str(key)).as_string()} = {_written(value)}\n"
+    line = f"{SingleKey(str(key)).as_string()} = {written(value)}\n"
     around = tuple(table)
     if around in toml.ends and toml.text[toml.values[around]] == "{":
         raise InputError(
@@ -165,7 +164,8 @@ def _line_end(text: str, offset: int) -> int:
     return len(text) if found < 0 else found + 1
 
 
-def _written(value: SettingValue) -> str:
+def written(value: SettingValue) -> str:
+    """A value as TOML."""
     return tomlkit.item(value).as_string()
 
 

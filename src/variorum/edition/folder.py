@@ -24,6 +24,7 @@ __all__ = [
     "SETTINGS",
     "SOURCES",
     "STORE",
+    "TAKEN_OUT",
     "VERDICTS",
     "find_edition",
     "matches_rule",
@@ -40,6 +41,8 @@ PLAYOUTS: Final = "playouts"
 OUT: Final = "out"
 AUTHOR: Final = "author"
 """What is made for the author alone, and never published."""
+TAKEN_OUT: Final = "taken-out"
+"""Files of games that the author took out of `sources/`: nothing reads them, and they can be put back."""
 STORE: Final = ".variorum"
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
-__all__ = ["Lock"]
+__all__ = ["Lock", "lock_now"]
 
 
 class Lock:
@@ -45,3 +45,11 @@ class Lock:
     def release(self) -> None:
         """Let others have it."""
         self._connection.close()
+
+
+def lock_now(path: Path) -> Lock | None:
+    """The exclusive lock at a path, made when missing; `None` where somebody else holds it or the file cannot be used."""
+    try:
+        return Lock(path, exclusive=True, patience=0)
+    except (TimeoutError, sqlite3.Error, OSError):
+        return None

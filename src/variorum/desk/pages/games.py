@@ -19,14 +19,17 @@ from starlette.responses import JSONResponse, Response
 from variorum.base import InputError, UsageError
 from variorum.desk.moves import address
 from variorum.desk.pages.frame import edition_for, editions_of, frame
+from variorum.desk.pages.sources import KINDS, form_of, said_of
 from variorum.desk.pages.words import texts_of
 from variorum.desk.render import page
 from variorum.edition import Edition
-from variorum.edition.edit import say_source
-from variorum.edition.folder import SOURCES
-from variorum.edition.settings import Kind
+from variorum.edition.folder import SETTINGS, SOURCES, TAKEN_OUT
+from variorum.edition.history import History
+from variorum.edition.settings import Kind, SourceRule
+from variorum.edition.source_rules import is_own_rule, rule_number, say_file
+from variorum.edition.taken_out import taken_out
 from variorum.sources.collect import SUFFIXES
-from variorum.store import PLAYOUT, Store
+from variorum.store import PLAYOUT, SiftRecord, Store
 
 __all__ = ["games_page", "receive"]
 
@@ -41,15 +44,22 @@ _SPOKEN: Final = ("engine", "analysis")
 
 
 class FileRow(msgspec.Struct, frozen=True, kw_only=True):
-    """A file of games: what it is, and what was kept of it, passed over and set aside when it was brought in (`None`: not yet)."""
+    """A file of games: what it is, and what was kept of it, passed over and set aside when it was brought in (`None`: not yet).
+
+    `part`: it was brought in in part only. `changed`: what is said of it now was said later. `rule` is what its form begins
+    with, `meaning` where that is written. `confirm` asks before it is taken out.
+    """
 
     name: str
-    kind: str
-    voice: str
-    size: int
+    said: str
     kept: int | None
     passed: int = 0
     aside: int = 0
+    part: bool = False
+    changed: bool = False
+    aside_at: str = ""
+    rule: str
+    confirm: str
 
 
 class AsideRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -65,40 +75,38 @@ class AsideRow(msgspec.Struct, frozen=True, kw_only=True):
 def games_page(request: Request, sent: Any) -> Response:
     """The files of games."""
     del sent
-    name = request.path_params["name"]
+    name, wanted = request.path_params["name"], request.query_params.get("aside") or None
     with edition_for(request) as opened:
         edition = opened.edition
         store = opened.store
         sifted = {} if store is None else {one.source: one for one in store.sources() if one.kind != PLAYOUT}
         count = 0 if store is None else store.count
         doubles = 0 if store is None else store.double_count
-        aside = [] if store is None else list(islice(_set_aside(store), _ASIDE + 1))
-    rows = []
+        aside = [] if store is None else list(islice(_set_aside(store, wanted), _ASIDE + 1))
     files = _files(edition.path / SOURCES)
-    for file in files[:_SHOWN]:
-        inside = file.relative_to(edition.path).as_posix()
-        rule, record = edition.rule_for(file), sifted.get(inside)
-        done = record is not None and record.finished
-        rows.append(
-            FileRow(
-                name=inside,
-                kind=rule.kind,
-                voice=rule.voice,
-                size=file.stat().st_size,
-                kept=record.kept if record is not None and done else None,
-                passed=record.passed if record is not None else 0,
-                aside=record.aside if record is not None else 0,
-            )
-        )
+    there = [file.relative_to(edition.path).as_posix() for file in files]
+    steps = History(edition.path / SETTINGS).done
     return page(
         "games.html.j2",
         **frame(request, "games", "Games"),
-        rows=rows,
+        rows=[_row(edition, one, sifted.get(one), name) for one in there[:_SHOWN]],
         more=max(0, len(files) - _SHOWN),
         count=count,
         doubles=doubles,
         aside=aside[:_ASIDE],
         aside_more=len(aside) > _ASIDE,
+        aside_of=wanted,
+        absent=[
+            record
+            for source, record in sifted.items()
+            if record.kept and source.startswith(f"{SOURCES}/") and source not in there
+        ],
+        out=taken_out(edition, SUFFIXES)[:_SHOWN],
+        kinds=KINDS,
+        hash=edition.settings_hash,
+        last=steps[-1].what if steps else "",
+        undo_at=address(name, "settings/undo"),
+        act_at=address(name, "games/act"),
         folder=str(edition.path / SOURCES),
         suffixes=",".join((*SUFFIXES, ".gz", ".zst", ".bz2")),
         add_at=address(name, "games/add"),
@@ -106,8 +114,48 @@ def games_page(request: Request, sent: Any) -> Response:
     )
 
 
-def _set_aside(store: Store) -> Iterator[AsideRow]:
-    for sift, (_, _, number, line, reason, ply, _) in store.rejects():
+def _row(edition: Edition, file: str, record: SiftRecord | None, name: str) -> FileRow:
+    number = rule_number(edition, file)
+    rule = SourceRule(path=file) if number is None else edition.settings.sources[number]
+    meaning = "It is written into edition.toml, as a [[sources]] table."
+    if number is not None and not is_own_rule(rule, file):
+        meaning = (
+            f"This is said of all files that fit {rule.path}. What you change here holds for this file alone."
+        )
+    form = {"rule": msgspec.to_builtins(form_of(rule)), "file": file, "meaning": meaning}
+    kept = 0 if record is None else record.kept
+    games = (
+        f" Its {'game is' if kept == 1 else f'{kept:,} games are'} counted until games are brought in again."
+    )
+    confirm = {
+        "question": f"Take {file} out? The file is moved to the folder {TAKEN_OUT} of this edition, and can be put back."
+        f"{games if kept else ''}",
+        "yes": "Take it out",
+        "sent": {"act": "out", "file": file},
+    }
+    return FileRow(
+        name=file,
+        said=said_of(rule),
+        kept=None if record is None else record.kept,
+        passed=0 if record is None else record.passed,
+        aside=0 if record is None else record.aside,
+        part=record is not None and not record.finished,
+        changed=record is not None and not _is_as_sifted(record, rule),
+        aside_at=address(name, "games", aside=file) + "#aside",
+        rule=msgspec.json.encode(form).decode(),
+        confirm=msgspec.json.encode(confirm).decode(),
+    )
+
+
+def _is_as_sifted(record: SiftRecord, rule: SourceRule) -> bool:
+    """Whether what is said of a file now was said when it was brought in."""
+    said = {key: str(getattr(rule, key) or "") for key in ("min_rating", "since", "until", "pace")}
+    then = {key: str(record.settings.get(key) or "") for key in said}
+    return (record.kind, record.voice, then) == (rule.kind, rule.voice, said)
+
+
+def _set_aside(store: Store, source: str | None) -> Iterator[AsideRow]:
+    for sift, (_, _, number, line, reason, ply, _) in store.rejects(source):
         yield AsideRow(source=sift.source, game=number, line=line, ply=ply or 0, reason=reason)
 
 
@@ -151,7 +199,9 @@ def _put(request: Request, part: Path, target: Path, kind: Kind, voice: str) -> 
         edition, _ = editions_of(request).settings(request.path_params["name"])
         rule = edition.rule_for(target)
         if (rule.kind, rule.voice) != (kind, voice):
-            say_source(edition, f"{SOURCES}/{target.name}", kind, voice)
+            say_file(
+                edition, f"{SOURCES}/{target.name}", msgspec.structs.replace(rule, kind=kind, voice=voice)
+            )
 
 
 def _target(edition: Edition, name: str) -> Path:

@@ -28,9 +28,10 @@ from variorum.base import InputError, UsageError
 from variorum.base.shape import type_in_words
 from variorum.desk.moves import address
 from variorum.desk.pages.frame import editions_of, frame
+from variorum.desk.pages.sources import KINDS, form_of, said_of
 from variorum.desk.pages.words import texts_of
 from variorum.desk.render import page
-from variorum.edition import EditionSettings
+from variorum.edition import Edition, EditionSettings
 from variorum.edition.edit import SettingValue, change_settings
 from variorum.edition.files import ChangedOutsideError
 from variorum.edition.folder import SETTINGS
@@ -149,8 +150,9 @@ class _Changes(msgspec.Struct):
     tables: dict[str, dict[str, str | None]] = {}
 
 
-class _Hash(msgspec.Struct):
+class _Back(msgspec.Struct):
     hash: str
+    page: Literal["settings", "games"] = "settings"
 
 
 def settings_page(request: Request, sent: Any) -> Response:
@@ -165,13 +167,33 @@ def settings_page(request: Request, sent: Any) -> Response:
         "settings.html.j2",
         **frame(request, "settings", "Settings"),
         groups=groups,
-        sources=edition.settings.sources,
+        sources=[_rule(edition, number) for number in range(len(edition.settings.sources))],
+        kinds=KINDS,
+        act_at=address(name, "games/act"),
         hash=edition.settings_hash,
         change_at=address(name, "settings/change"),
         undo_at=address(name, "settings/undo"),
         last=steps[-1].what if steps else "",
         folder=str(edition.path / SETTINGS),
     )
+
+
+def _rule(edition: Edition, number: int) -> dict[str, str]:
+    """A table of `[[sources]]` on the page: its path, what it says, its form, and the question before it is taken out."""
+    rule = edition.settings.sources[number]
+    form = {"rule": msgspec.to_builtins(form_of(rule)), "number": number}
+    confirm = {
+        "question": f"Take out what is said of {rule.path}? Files stay. They are then what another table says of them, else games of practice.",
+        "yes": "Take it out",
+        "sent": {"act": "drop", "number": number},
+    }
+    encode = msgspec.json.encode
+    return {
+        "path": rule.path,
+        "said": said_of(rule),
+        "rule": encode(form).decode(),
+        "confirm": encode(confirm).decode(),
+    }
 
 
 def _group_of(key: str) -> str:
@@ -209,7 +231,7 @@ def change(request: Request, sent: Any) -> Response:
 
 def undo(request: Request, sent: Any) -> Response:
     """Take the last change of the settings back."""
-    wish = _read(sent, _Hash)
+    wish = _read(sent, _Back)
     name = request.path_params["name"]
     with texts_of(request).writing:
         edition, _ = editions_of(request).settings(name)
@@ -218,7 +240,7 @@ def undo(request: Request, sent: Any) -> Response:
                 edition.path / SETTINGS, expected_hash=wish.hash, found_hash=edition.settings_hash
             )
         History(edition.place_to_write(SETTINGS)).undo()
-    return JSONResponse({"go": address(name, "settings")})
+    return JSONResponse({"go": address(name, wish.page)})
 
 
 def _read(sent: Any, kind: type[Any]) -> Any:

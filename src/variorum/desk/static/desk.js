@@ -184,7 +184,7 @@ function line(work) {
     link.href = `/e/${work.edition}/map`; link.textContent = work.edition.replace(/-[0-9a-f]{8}$/, '');
     box.append(': ');
   }
-  box.append(`${name} ${work.subject}${ended(work) ?? far(work.tasks)}. `);
+  box.append(`${name} ${work.subject}${ended(work) ?? far(work.tasks)}${work.state === 'done' ? ':' : '.'} `);
   if (work.cautions.length) {
     const list = box.appendChild(document.createElement('ul'));
     for (const caution of work.cautions) list.appendChild(document.createElement('li')).textContent = `${caution}.`;
@@ -210,7 +210,7 @@ function line(work) {
 
 /** How work ended, or why it does not go on; null while it does. @param {any} work @returns {string | null} */
 function ended(work) {
-  const all = { done: ' is done, but', failed: ` failed. Erratum: ${work.fault}`, stopped: ' was stopped; what was finished is kept', interrupted: ' was interrupted when the desk ended; what was finished is kept', waiting: ' waits for its turn', stopping: ' is stopping' };
+  const all = { done: ' is done, except for this', failed: ` failed. Erratum: ${work.fault}`, stopped: ' was stopped; what was finished is kept', interrupted: ' was interrupted when the desk ended; what was finished is kept', waiting: ' waits for its turn', stopping: ' is stopping' };
   return all[/** @type {keyof all} */ (work.state)] ?? null;
 }
 
@@ -219,7 +219,10 @@ function far(tasks) {
   const task = tasks.at(-1), purse = tasks.find(one => one.name === 'budget');
   if (!task) return '';
   /** @param {any} one */
-  const count = one => `${one.done.toLocaleString('en')}${one.total ? ` of ${one.total.toLocaleString('en')}` : ''} ${one.unit}`;
+  const count = one => {
+    const [size, unit] = one.unit === 'bytes' ? [1e6, 'MB'] : [1, one.unit], number = (/** @type {number} */ of) => Math.round(of / size).toLocaleString('en');
+    return `${number(one.done)}${one.total ? ` of ${number(one.total)}` : ''} ${unit}`;
+  };
   const around = tasks.slice(0, -1).filter(one => one.total && ['steps', 'files'].includes(one.unit)).map(one => `, ${one.unit === 'files' ? 'file' : 'part'} ${Math.min(one.done + 1, one.total).toLocaleString('en')} of ${one.total.toLocaleString('en')}`).join('');
   const time = left(task.left), inner = task === purse ? '' : `: ${task.name}, ${count(task)}${time && tasks.length > 1 ? `${time} for this part` : time}${task.note ? `, ${task.note}` : ''}`;
   return `${around}${inner}${purse ? `; budget: ${count(purse)}${left(purse.left).replace('about', 'at most')}` : ''}`;
