@@ -25,6 +25,7 @@ from variorum.edition.folder import DIGEST
 from variorum.edition.history import History
 from variorum.edition.plain_text import PlainText, decode_text
 from variorum.publish.html import policy
+from variorum.publish.notation import ENGLISH_LETTERS, set_moves_in_text
 
 __all__ = ["compare", "completions", "digest_page", "preview", "preview_page", "save"]
 
@@ -91,10 +92,20 @@ def preview(request: Request, sent: Any) -> Response:
         made = preview_digest(opened, text, today)
     request.app.state.previews.put(name, made.html)
     claims = [
-        {"line": one.line, "says": one.says, "standing": one.standing, "remark": one.remark or one.refutation}
+        {
+            "line": one.line,
+            "says": one.says,
+            "standing": one.standing,
+            "remark": _in_letters(one.remark or one.refutation),
+        }
         for one in made.claims
     ]
     return JSONResponse({"faults": [_fault(one) for one in made.diagnostics], "claims": claims})
+
+
+def _in_letters(text: str) -> str:
+    """Moves in small print."""
+    return "".join(piece for piece, _ in set_moves_in_text(text, ENGLISH_LETTERS))
 
 
 def _fault(one: Diagnostic) -> dict[str, Any]:

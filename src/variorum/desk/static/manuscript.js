@@ -27,7 +27,7 @@ function read() {
 
 const ways = () => (here && onward.get(here.dataset.node ?? '')) ?? [];
 
-/** Go to a move: the diagram and the words follow. @param {HTMLAnchorElement | undefined} move @param {{words?: boolean, focus?: boolean}} [how] */
+/** Go to a move: the diagram and the words follow. @param {HTMLAnchorElement | undefined} move @param {{words?: boolean, focus?: boolean, address?: boolean}} [how] */
 function go(move, how = {}) {
   if (!move) return;
   here?.classList.remove('here');
@@ -37,7 +37,7 @@ function go(move, how = {}) {
   for (let fold = move.closest('details'); fold; fold = fold.parentElement?.closest('details') ?? null) fold.open = true;
   move.classList.add('here');
   move.setAttribute('aria-current', 'location');
-  move.scrollIntoView({ block: 'nearest' });
+  if (how.address !== false) move.scrollIntoView({ block: 'nearest' });
   if (how.focus !== false) move.focus({ preventScroll: true });
   if (move.dataset.fen) {
     board?.setAttribute('fen', move.dataset.fen);
@@ -46,7 +46,7 @@ function go(move, how = {}) {
     if (caption) caption.textContent = `${move.dataset.fen.split(' ')[1] === 'w' ? 'White' : 'Black'} to move.`;
   }
   forks();
-  history.replaceState(null, '', `#n${move.dataset.node}`);
+  if (how.address !== false) history.replaceState(null, '', `#n${move.dataset.node}`);   // a browser scrolls to it while the page loads
   clearTimeout(timer);
   if (how.words !== false) timer = window.setTimeout(() => show(move.dataset.node, byId('book')?.dataset.hash), PAUSE);
 }
@@ -173,6 +173,6 @@ document.addEventListener('keydown', event => {
 }, { capture: true });
 
 read();
-go(moves.get(main.dataset.begin ?? '') ?? moves.get(location.hash.slice(2)) ?? moves.values().next().value, { focus: Boolean(main.dataset.begin) });
+go(moves.get(main.dataset.begin ?? '') ?? moves.get(location.hash.slice(2)) ?? moves.values().next().value, { focus: Boolean(main.dataset.begin), address: Boolean(main.dataset.begin || location.hash) });
 if (!here) show('');
 for (const id of ['tidy', 'steps']) part(id);
