@@ -45,10 +45,11 @@ def test_each_claim_says_how_it_stands_and_leads_to_its_sentence_and_its_evidenc
     (desk.edition / "digest.md").write_text(DIGEST)
     text = margin(desk, "qgd")
     assert states(text) == [
-        ("contradicted", "White has lost one (one)"),
-        ("holds", "Black has lost no move (none)"),
+        ("contradicted", "White has lost one"),
+        ("holds", "Black has lost no move"),
         ("not checkable", "All play it"),
     ]
+    assert "Tempo: one. White has lost no tempi. “no tempi” would hold." in text
     assert "It cannot be read: see the message on it." in text
     assert f'href="/e/{desk.name}/digest?line=4"' in text
     html5lib.HTMLParser(strict=True).parse(f"<!doctype html><title>x</title>{text}")

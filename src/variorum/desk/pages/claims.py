@@ -202,10 +202,12 @@ def _row(claim: CheckedClaim, number: int, name: str, voices: list[str], fast: d
 
 
 class MarginClaim(msgspec.Struct, frozen=True, kw_only=True):
-    """A claim as it stands in the margin of its position: how it stands in a word, where its sentence is, and where it is worked on."""
+    """A claim as it stands in the margin of its position: how it stands in a word, what would stand, where its sentence is, and where it is worked on."""
 
     claim: CheckedClaim
     said: str
+    meant: str
+    rewording: str
     state: str
     style: str
     text: str
@@ -215,9 +217,12 @@ class MarginClaim(msgspec.Struct, frozen=True, kw_only=True):
 def margin_claim(claim: CheckedClaim, name: str) -> MarginClaim:
     """A claim for the margin of its position."""
     words = f"{claim.subject} {claim.says}"
+    said, meant = _said(claim)
     return MarginClaim(
         claim=claim,
-        said=_said(claim)[0],
+        said=said,
+        meant=meant,
+        rewording=_rewording(claim.rewording, claim.path == MANUSCRIPT)[0],
         state=_HEADINGS[claim.standing][0].lower(),
         style={"undecided": "open", "not checkable": "unchecked"}.get(claim.standing, claim.standing),
         text=text_address(name, claim.path, claim.line, claim.column),
