@@ -163,6 +163,12 @@ class Desk:
         assert told[1] == _DONE, re.sub(r"<[^>]+>|\s+", " ", told[2])[:600]
         return 1000 * (time.perf_counter() - started)
 
+    def most_memory(self) -> str:
+        """The most that its process has held, where the system tells."""
+        status = Path(f"/proc/{self._process.pid}/status")
+        told = status.read_text().split("VmHWM:")[1].split("kB")[0] if status.is_file() else ""
+        return f"{int(told) >> 10} MiB" if told else "not told here"
+
     def post(self, path: str) -> None:
         token = re.search(r'name="token" content="([^"]+)"', self.get("/")[2])
         assert token is not None
@@ -202,6 +208,16 @@ def run(folder: Path, home: Path, positions: int, seed: int, more: Path | None) 
         places = list(_places(folder, store, random.Random(seed), 3 * positions))
     print(f"{'':36}{'n':>5}{'median':>10}{'95 %':>10}{'most':>10}{'':>5}ratio")
     cold, alone, busy = places[:positions], places[positions : 2 * positions], places[2 * positions :]
+    with Desk(folder, home) as desk:
+        first, searched = desk.page("map"), desk.page("map/sheet", find="Nf3")
+        assert first[1] == searched[1] == _DONE, "no first map"
+        whole = desk.until_made("map", whole="1")
+        times = Times("A desk just begun, nothing kept: the map is asked for before all else", desk)
+        times.tell("map, first answer", [first[0]])
+        times.tell("a search on it", [searched[0]])
+        times.tell("map, until the whole is there", [first[0] + searched[0] + whole])
+        print(f"  most memory of the desk: {desk.most_memory()}")
+    shutil.rmtree(home / "cache")
     with Desk(folder, home) as desk:
         times = Times("A desk just begun, while it opens the edition", desk)
         times.tell("position", [_first_paint(desk, at) for at in cold])

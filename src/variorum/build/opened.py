@@ -9,6 +9,9 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
+import numpy as np
+from numpy.typing import NDArray
+
 from variorum.base import Diagnostic, InputError, Progress
 from variorum.base.settings import UserSettings
 from variorum.board import Verdict
@@ -32,6 +35,7 @@ from variorum.graph import (
     off_roots,
 )
 from variorum.graph.inputs import STORE_FILE
+from variorum.insight.structures import structure_codes
 from variorum.store import Store
 from variorum.voices.sigla import sigla_of
 from variorum.voices.verdict_files import VerdictFile
@@ -222,6 +226,12 @@ class OpenEdition:
     def graph_is_kept(self) -> bool:
         """Whether the graph need not be grown."""
         return is_kept(self.edition, manuscript=self.manuscript, store=self.store, verdicts=self.said)
+
+    @property
+    def structure_codes(self) -> NDArray[np.uint16]:
+        """The pawn structure of each position of the graph (`insight.structures`)."""
+        graph = self.graph
+        return self._part("structures", lambda: graph, lambda before: structure_codes(graph.packed))
 
     @property
     def traffic(self) -> Traffic:

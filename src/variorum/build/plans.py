@@ -27,7 +27,7 @@ from variorum.insight.plans_report import (
     counted_body,
     lifts,
 )
-from variorum.insight.structures import structure_code, structure_codes
+from variorum.insight.structures import structure_code
 from variorum.sources import date_text
 from variorum.store import PLAYOUT, PRACTICE, Filter, GameHead, Store
 
@@ -166,7 +166,7 @@ def _siblings(opened: OpenEdition, position: Position) -> list[Position]:
     graph = opened.graph
     apart = _core.units_apart(position.core, np.ascontiguousarray(graph.packed).reshape(-1))
     totals = graph.node_counts.totals(graph.nodes, np.ones(len(graph.channels), np.bool_))
-    alike = structure_codes(graph.packed) == structure_code(position)
+    alike = opened.structure_codes == structure_code(position)
     alike &= (apart <= 2) & (graph.white == (position.turn is Side.WHITE)) & (totals > 0)
     nodes = np.flatnonzero(alike & (graph.keys != np.uint64(position.key)))
     nodes = nodes[np.argsort(-totals[nodes], kind="stable")[:_SIBLINGS]]

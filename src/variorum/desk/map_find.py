@@ -13,9 +13,8 @@ from variorum.base import VariorumError
 from variorum.board import Position
 from variorum.build.opened import OpenEdition
 from variorum.edition import question_in, resolve_place
-from variorum.graph import Graph
 from variorum.insight.agreement import disputes
-from variorum.insight.structures import catalogue, structure_codes
+from variorum.insight.structures import catalogue
 from variorum.scout.wishes import Reason, graph_wishes
 
 __all__ = ["Finding", "disputed", "find", "unanswered"]
@@ -57,7 +56,7 @@ def find(opened: OpenEdition, text: str) -> list[Finding]:
         if sought in name.casefold() and named is not None:
             found.setdefault(named, "")
     if not found or "/" not in text:
-        found |= {one.node: one.words for one in _structures(graph, sought) if one.node not in found}
+        found |= {one.node: one.words for one in _structures(opened, sought) if one.node not in found}
         found |= {one.node: one.words for one in _moves(opened, text) if one.node not in found}
     return _by_traffic(opened, (Finding(node, words) for node, words in found.items()))
 
@@ -112,12 +111,11 @@ def _questions(opened: OpenEdition) -> Iterator[tuple[Position, str]]:
                 yield node.position, text
 
 
-def _structures(graph: Graph, sought: str) -> list[Finding]:
+def _structures(opened: OpenEdition, sought: str) -> list[Finding]:
     """Positions that have a structure so called, or called by these words among others, where a line enters it."""
     if len(sought) < 4:
         return []
-    named = catalogue()
-    codes = structure_codes(graph.packed)
+    graph, codes, named = opened.graph, opened.structure_codes, catalogue()
     found = []
     for code in np.unique(codes).tolist():
         known = named.of_code(code)

@@ -16,7 +16,10 @@ from variorum.graph.graph import TEXT_KIND, Channel, Counts, Graph
 __all__ = ["GAMES_PER_POSITION", "Cutoff", "GameBatch", "TextLine", "grow_graph"]
 
 GAMES_PER_POSITION = 25_000
-"""By default a position is on the graph when one of so many games meets it (at least one); common practice, no source."""
+"""By default a position is on the graph when one of so many games meets it (at least one); common practice, no source.
+
+A game has 41 positions up to the horizon, so a graph has at most 41 · 25,000 positions of games, about a million, of however many games.
+"""
 
 
 class Cutoff(msgspec.Struct, frozen=True, kw_only=True):

@@ -71,7 +71,7 @@ def test_a_first_map_is_there_at_once_and_says_what_it_is(held: Held) -> None:
     assert status == 200
     assert "A first map, of one game in 4, taken at even distances from all 32;" in text
     assert 'id="sheet"' in text
-    assert "fewer than 2 of these games" in text
+    assert "fewer than 2 of these games meet" in text
     status, sheet = held.get("map/sheet?find=Nf3")
     assert status == 200
     assert "places for <i>Nf3</i>" in sheet
