@@ -8,11 +8,12 @@ import shutil
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Self
 
 import pytest
 
 from tests.invented_build import DIGEST, GAMES, MANUSCRIPT, SETTINGS, Mute, Owl, make_edition
-from variorum.base import Silent, UsageError
+from variorum.base import Silent, Task, UsageError
 from variorum.base.settings import UserSettings
 from variorum.board import Verdict
 from variorum.build import asking, building, checking, publishing
@@ -56,6 +57,48 @@ def test_a_budget_is_spent_to_the_node_on_what_matters_most(folder: Path) -> Non
     edition, _ = load_edition(folder)
     assert edition is not None
     assert {edition.places["panov"].position.epd, edition.places["main"].position.epd} < asked
+
+
+class Heard(Silent):
+    """Keeps what is told of each part of the work: name, size, unit, and each step with its note."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.parts: list[tuple[str, int | None, str, list[tuple[int, str | None]]]] = []
+
+    def task(self, name: str, *, total: int | None, unit: str) -> Task:
+        steps: list[tuple[int, str | None]] = []
+        self.parts.append((name, total, unit, steps))
+        inner = super().task(name, total=total, unit=unit)
+
+        class Part:
+            def advance(self, amount: int, *, note: str | None = None) -> None:
+                steps.append((amount, note))
+                inner.advance(amount, note=note)
+
+            def __enter__(self) -> Self:
+                return self
+
+            def __exit__(self, *exc: object) -> None:
+                pass
+
+        return Part()
+
+
+def test_what_of_the_budget_is_spent_is_told_over_all_rounds(folder: Path) -> None:
+    edition, _ = load_edition(folder)
+    assert edition is not None
+    for limits, unit in ((BuildLimits(total_nodes=90_000), "nodes"), (BuildLimits(minutes=5), "seconds")):
+        heard = Heard()
+        voices = {Owl.name: Owl}
+        report = build_edition(edition, UserSettings(), limits, heard, workers=1, voices=voices)
+        rounds = [part for part in heard.parts if part[0].startswith("owl, round")]
+        assert len(rounds) > 1
+        assert all("the first answer is awaited" in str(steps[0][1]) for *_, steps in rounds)
+        (budget,) = [part for part in heard.parts if part[0] == "budget"]
+        assert budget[1:3] == (90_000 if unit == "nodes" else 300, unit)
+        if unit == "nodes":
+            assert sum(amount for amount, _ in budget[3]) == report.nodes
 
 
 def test_two_builds_from_the_same_files_ask_the_same(folder: Path, tmp_path: Path) -> None:

@@ -216,7 +216,7 @@ function ended(work) {
 
 /** How far work is: the parts it is in, the innermost with its own time, and the budget it is spent from. @param {any[]} tasks */
 function far(tasks) {
-  const task = tasks.at(-1), purse = tasks.find(one => one.name === 'budget');
+  const task = tasks.at(-1), purse = tasks.find(one => one.name === 'budget' && !(one !== task && one.total === task?.total));   // one round may take all of it
   if (!task) return '';
   /** @param {any} one */
   const count = one => {
