@@ -119,11 +119,14 @@ def test_a_game_is_opened_from_its_position_and_read_by_keyboard(
     with_it.get_by_role("button", name="3\u00a0♘f3").click()
     expect(caption).to_have_text("After 3\u00a0♘f3. Black to move.")
     page.keyboard.press("ArrowRight")
+    expect(caption).to_have_text("After 3…♘f6. White to move.")
     page.reload()
     expect(caption).to_have_text("After 3…♘f6. White to move.")
     page.get_by_role("button", name="Add it to the manuscript to 3…♘f6").click()
     expect(with_it).to_contain_text("With the manuscript to 3…♘f6")
-    assert "(3. Nf3 Nf6)" in " ".join((tmp_path / "edition" / "manuscript.pgn").read_text().split())
+    expect(caption).to_have_text("After 3…♘f6. White to move.")  # the page made anew listens to keys
+    text = " ".join((tmp_path / "edition" / "manuscript.pgn").read_text().split())
+    assert "(3. Nf3 Nf6 {Orlo – Vesk, x 2020})" in text
     page.keyboard.press("o")
     expect(page.locator("#line")).to_contain_text("♘f6")
 

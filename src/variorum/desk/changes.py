@@ -64,7 +64,7 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
 
     `node` is the row of the place that is meant. `comment`: give the comment of token `token` (none: a new one, before the move
     where `before` says so) these `words`; empty words take it out. `sign`: put `new` and take `gone` away. `add`: put the line of
-    place `at` in, as the main line where `main` says so. `merge`: take the PGN `words` in, or those of a `file` of the edition. `undo`,
+    place `at` in, as the main line where `main` says so, with these `words` behind its last move. `merge`: take the PGN `words` in, or those of a `file` of the edition. `undo`,
     `redo`: so many `steps`. `text`: these are the whole words.
     """
 
@@ -267,6 +267,9 @@ def _add(edition: Edition, manuscript: Manuscript, wish: Change) -> Done:
         node = node_on_line(read_manuscript(data, path=manuscript.path), place.line)
     elif wish.main and node is None:
         notes = (*notes, "as the position stands under another order, the line goes on there")
+    if node is not None and wish.words.strip() not in ("", *(one.text for one in node.comments)):
+        data = apply_edits(data, add_comment(node, wish.words.strip()))
+        node = node_on_line(read_manuscript(data, path=manuscript.path), place.line)
     last = Line(place.line.positions()[-2], place.line.moves[-1:]).san()
     return Done(data=data, what=f"add {last}", notes=notes, node=None if node is None else node.row)
 

@@ -157,9 +157,19 @@ def test_a_game_is_added_to_the_manuscript_as_far_as_it_was_read(desk: Desk) -> 
     assert mark
     assert mark[1] == content_hash((desk.edition / "manuscript.pgn").read_bytes())
     assert 'data-in-order="7"' in page
+    assert 'data-called="Orlo – Vesk, x 2020"' in page
     line = "1.d4 d5 2.c4 e6 3.Nc3 Nf6 4.Nf3 Be7"
-    assert desk.post(f"/e/{desk.name}/words", {"act": "add", "hash": mark[1], "at": line})[0] == 200
+    before = (desk.edition / "manuscript.pgn").read_text()
+    wish = {"act": "add", "hash": mark[1], "at": line, "words": "Orlo – Vesk, x 2020"}
+    status, told = desk.post(f"/e/{desk.name}/words", wish)
+    assert status == 200
+    after = " ".join((desk.edition / "manuscript.pgn").read_text().split())
+    assert "4. Nf3 Be7 {Orlo – Vesk, x 2020} *" in after
     assert "The whole game is in the manuscript" in desk.page("game/1")
+    status, told = desk.post(f"/e/{desk.name}/words", {**wish, "hash": told["hash"]})  # once is enough
+    assert " ".join((desk.edition / "manuscript.pgn").read_text().split()) == after
+    assert desk.post(f"/e/{desk.name}/words", {"act": "undo", "hash": told["hash"]})[0] == 200
+    assert (desk.edition / "manuscript.pgn").read_text() == before
 
 
 @pytest.mark.parametrize("number", ["0", "77", "99999999999999999999"])

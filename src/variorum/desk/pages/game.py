@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 import msgspec
 import numpy as np
@@ -25,6 +25,9 @@ from variorum.sources import date_text
 from variorum.store import Game
 
 __all__ = ["game_page", "runs_with"]
+
+_BRACES: Final = str.maketrans("{}", "()")
+"""No comment of a PGN holds a brace."""
 
 
 class GameMove(msgspec.Struct, frozen=True, kw_only=True):
@@ -93,6 +96,7 @@ def game_page(request: Request, sent: Any) -> Response:
         position_at=address(name, "position"),
         add_at=address(name, "words"),
         cite=_cited(game, at),
+        called_so=_called(game),
     )
 
 
@@ -181,6 +185,17 @@ def runs_with(manuscript: Manuscript, line: Line, name: str) -> list[Run]:
             )
         )
     return runs
+
+
+def _called(game: Game) -> str:
+    """A game as a comment of the manuscript names it; "" where its players have no names."""
+    white, black = (one.partition(",")[0].strip() for one in (game.white, game.black))
+    if not white.strip("?") or not black.strip("?"):
+        return ""
+    place = next((one.strip() for one in (game.event, game.site) if one.strip("? ")), "")
+    rest = " ".join(filter(None, (place, str(game.date // 10_000 or ""))))
+    words = f"{white} – {black}{f', {rest}' if rest else ''}"
+    return " ".join(words.translate(_BRACES).split())
 
 
 def _cited(game: Game, at: str) -> str:

@@ -56,6 +56,7 @@ class Sample(msgspec.Struct, frozen=True, kw_only=True):
     tally: Tally
     score: PracticeScore | None
     strongest: tuple[Row, ...]
+    more_rated: bool
     latest: tuple[Row, ...]
     all_at: str
 
@@ -95,9 +96,10 @@ def samples_at(store: Store, name: str, line: Line, at: str, *, few: int) -> lis
         if not tally.games:
             continue
         strongest = store.list_games(
-            position, Listing(kinds=kinds, ranking=Ranking.STRONGEST, limit=_STRONGEST)
+            position, Listing(kinds=kinds, ranking=Ranking.STRONGEST, limit=_STRONGEST + 1)
         )
-        rated = [game for game in strongest.games if game.head.white_elo and game.head.black_elo]
+        every = [game for game in strongest.games if game.head.white_elo and game.head.black_elo]
+        rated = every[:_STRONGEST]
         known = {game.head.id for game in rated}
         latest = store.list_games(position, Listing(kinds=kinds, limit=_STRONGEST + _LATEST))
         others = [game for game in latest.games if game.head.id not in known][:_LATEST]
@@ -107,6 +109,7 @@ def samples_at(store: Store, name: str, line: Line, at: str, *, few: int) -> lis
                 tally=tally,
                 score=practice_score(tally, few),
                 strongest=tuple(row_of(name, game, position, at) for game in rated),
+                more_rated=len(every) > len(rated),
                 latest=tuple(row_of(name, game, position, at) for game in others),
                 all_at=address(name, "games/here", at=at, of=key),
             )

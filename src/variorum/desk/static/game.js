@@ -22,9 +22,8 @@ function show(to, quietly = false) {
   at('caption').textContent = words;
   at('figures').textContent = move?.dataset.figures ?? '';
   moves.forEach((one, number) => { one.setAttribute('aria-pressed', String(number === ply - 1)); one.tabIndex = number === Math.max(0, ply - 1) ? 0 : -1; });
-  const add = at('add');
-  add.hidden = ply <= Number(main.dataset.inOrder);
-  add.textContent = ply === moves.length ? 'Add the whole game to the manuscript' : `Add it to the manuscript to ${move?.dataset.called}`;
+  at('adding').hidden = ply <= Number(main.dataset.inOrder);
+  at('add').textContent = ply === moves.length ? 'Add the whole game to the manuscript' : `Add it to the manuscript to ${move?.dataset.called}`;
   /** @type {HTMLAnchorElement} */ (at('open')).href = `${main.dataset.position}?at=${encodeURIComponent(typed() || 'start')}`;
   const address = new URL(location.href);
   address.searchParams.set('ply', String(ply));
@@ -50,7 +49,7 @@ main.addEventListener('click', event => {
 const acts = {
   back: () => show(ply - 1), on: () => show(ply + 1), turn,
   'copy-line': () => copy(typed() || 'start'), 'copy-fen': () => copy(fen()),
-  add: () => ask(main.dataset.add ?? '', { act: 'add', at: typed(), hash: main.dataset.hash }).then(told => { if (told) location.reload(); }),
+  add: () => ask(main.dataset.add ?? '', { act: 'add', at: typed(), hash: main.dataset.hash, words: /** @type {HTMLInputElement | null} */ (document.getElementById('named'))?.checked ? main.dataset.called : '' }).then(told => { if (told) location.reload(); }),
 };
 for (const [id, act] of Object.entries(acts)) at(id).addEventListener('click', act);
 /** @type {Record<string, () => void>} */
