@@ -37,7 +37,10 @@ class Mix(msgspec.Struct, frozen=True, kw_only=True):
     def words(self) -> str:
         """The mix as a sentence would state it."""
         total = self.practice + self.engines
-        return f"practice {self.practice / total:.0%}, engine games {self.engines / total:.0%} of the whole; where no game goes on, the text"
+        return (
+            f"practice {100 * self.practice / total:.0f} %, engine games {100 * self.engines / total:.0f} %; "
+            "where no game goes on, the text"
+        )
 
 
 class Orders(msgspec.Struct, frozen=True):
