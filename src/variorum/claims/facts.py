@@ -440,7 +440,7 @@ def look_up(span: Span, evidence: Evidence, path: Path) -> tuple[Fact | None, li
         return None, faults.found
     if _same(span.text) != _same(fact.text):
         faults.add(
-            "fact-changed", f"'{span.text}' was typed, '{fact.text}' is so now; the page prints the latter"
+            "fact-changed", f"'{span.text}' was typed; it is '{fact.text}' now, and so the page prints it"
         )
     return fact, faults.found
 

@@ -74,7 +74,7 @@ def test_values_are_looked_up(markup: str, text: str) -> None:
 def test_the_fact_is_printed_as_it_is_now_and_the_change_is_told() -> None:
     text, faults = fact('[60.0]{.fact kind=score at="iqp-main"}')
     assert text == "61.8"
-    assert faults == ["fact-changed: '60.0' was typed, '61.8' is so now; the page prints the latter"]
+    assert faults == ["fact-changed: '60.0' was typed; it is '61.8' now, and so the page prints it"]
 
 
 @pytest.mark.parametrize(

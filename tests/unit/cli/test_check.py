@@ -372,7 +372,7 @@ def test_results_of_games_are_no_verdict(edition: Path, capsys: pytest.CaptureFi
     assert main(["publish", str(edition)]) == 0
     errors = capsys.readouterr().err
     assert "digest.md:3:1: fact-unknown main: no voice has judged it yet" in errors
-    assert "fact-changed 'x' was typed, '100.0' is so now" in errors
+    assert "fact-changed 'x' was typed; it is '100.0' now" in errors
 
 
 def test_position_names_the_places_that_nobody_knows(

@@ -80,7 +80,7 @@ def test_a_whole_page(snapshot) -> None:  # type: ignore[no-untyped-def]
     html = html_of(composed.page)
     parse(html)
     assert [str(fault) for fault in (*faults, *composed.diagnostics)] == [
-        "digest.md:17:46: fact-changed '300' was typed, '318' is so now; the page prints the latter"
+        "digest.md:17:46: fact-changed '300' was typed; it is '318' now, and so the page prints it"
     ]
     snapshot(body(html).replace("><", ">\n<"), extension="html")
 

@@ -224,7 +224,7 @@ function far(tasks) {
     return `${number(one.done)}${one.total ? ` of ${number(one.total)}` : ''} ${unit}`;
   };
   const around = tasks.slice(0, -1).filter(one => one.total && ['steps', 'files'].includes(one.unit)).map(one => `, ${one.unit === 'files' ? 'file' : 'part'} ${Math.min(one.done + 1, one.total).toLocaleString('en')} of ${one.total.toLocaleString('en')}`).join('');
-  const time = left(task.left), inner = task === purse ? '' : `: ${task.name}, ${count(task)}${time && tasks.length > 1 ? `${time} for this part` : time}${task.note ? `, ${task.note}` : ''}`;
+  const time = left(task.left), inner = task === purse ? '' : `: ${task.name === task.unit ? '' : `${task.name}, `}${count(task)}${time && tasks.length > 1 ? `${time} for this part` : time}${task.note ? `, ${task.note}` : ''}`;
   return `${around}${inner}${purse ? `; budget: ${count(purse)}${left(purse.left).replace('about', 'at most')}` : ''}`;
 }
 
