@@ -211,7 +211,7 @@ def run(folder: Path, home: Path, positions: int, seed: int, more: Path | None) 
     with Desk(folder, home) as desk:
         first, searched = desk.page("map"), desk.page("map/sheet", find="Nf3")
         assert first[1] == searched[1] == _DONE, "no first map"
-        whole = desk.until_made("map", whole="1")
+        whole = desk.until_made("map?newer=")
         times = Times("A desk just begun, nothing kept: the map is asked for before all else", desk)
         times.tell("map, first answer", [first[0]])
         times.tell("a search on it", [searched[0]])

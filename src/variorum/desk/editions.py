@@ -55,6 +55,11 @@ class _View:
         """Whether no file changed since it was renewed."""
         return self.opened is not None and self.files == _files(folder, self.store)
 
+    @property
+    def is_grown(self) -> bool:
+        """Whether its graph is there."""
+        return self.since > 0.0
+
     def take(self, other: _View) -> None:
         """Become another view of the same edition."""
         self.store, self.files, self.stamp, self.opened = other.store, other.files, other.stamp, other.opened
@@ -95,7 +100,7 @@ class Editions:
         self._lock = threading.Lock()
         self._views: dict[str, tuple[_View, _View]] = {}
         self._firsts: dict[str, _First] = {}
-        self._warming: dict[str, Recorder] = {}
+        self._recorders: dict[str, Recorder] = {}
 
     @contextmanager
     def reading(self, name: str) -> Iterator[OpenEdition]:
@@ -138,7 +143,23 @@ class Editions:
         """
         reading, _ = self._of(name)
         with self.reading(name):
-            return hashlib.sha256(repr(reading.stamp).encode()).hexdigest()[:16]
+            return _mark(reading.stamp)
+
+    def graph_mark(self, name: str) -> str:
+        """What tells whether `grown` tells the same as before; "" as long as there is no graph."""
+        _, grown = self._of(name)
+        return _mark(grown.stamp) if grown.is_grown else ""
+
+    def is_behind(self, name: str) -> bool:
+        """Whether files have changed since the graph was grown that pages are made from for the time being.
+
+        Raises:
+            InputError: No edition has the name, or its settings have errors.
+            StoreError: Its store is damaged.
+        """
+        used = self.stamp(name)
+        reading, _ = self._of(name)
+        return used != reading.stamp
 
     def grown(self, name: str, progress: Progress | None = None) -> tuple[OpenEdition, Stamp]:
         """An edition whose graph is there, and what it is made from. Who asks first waits for it, who asks meanwhile too.
@@ -161,16 +182,16 @@ class Editions:
             return view.opened, view.stamp
 
     def first(self, name: str) -> FirstLook | None:
-        """A first look at an edition whose graph is not grown yet; `None` where the whole takes no longer.
+        """A first look at an edition; `None` where its graph is there, or takes no longer.
 
         Raises:
             InputError: No edition has the name, its settings have errors, or a file cannot be read.
             StoreError: Its store is damaged.
         """
-        view, _ = self._of(name)
+        view, grown = self._of(name)
         with self.reading(name) as opened:
             stamp = view.stamp
-            if not is_worth_a_first_look(opened):
+            if grown.is_grown or not is_worth_a_first_look(opened):
                 return None
         with self._lock:
             first = self._firsts.setdefault(name, _First())
@@ -192,7 +213,7 @@ class Editions:
 
     def warm(self, name: str) -> None:
         """Read in the background what the first pages of an edition would have to wait for."""
-        recorder = self._warming[name] = Recorder()
+        recorder = self._recorders[name] = Recorder()
 
         def read() -> None:
             with suppress(VariorumError), self.reading(name) as opened:
@@ -204,9 +225,9 @@ class Editions:
 
         threading.Thread(target=read, name=f"opening of {name}", daemon=True).start()
 
-    def warming(self, name: str) -> tuple[TaskState, ...]:
-        """How far the graph is that `warm` grows."""
-        return self._warming[name].tasks if name in self._warming else ()
+    def growing(self, name: str) -> tuple[TaskState, ...]:
+        """How far the graph is that is grown in the background."""
+        return self._recorders[name].tasks if name in self._recorders else ()
 
     def _grow_anew(self, name: str, old: _View) -> None:
         """Grow an edition's graph in the background; what is known serves until it is there."""
@@ -215,13 +236,14 @@ class Editions:
                 return
             old.growing = True
         folder = self._shelf.get(name).folder
+        recorder = self._recorders[name] = Recorder()
 
         def grow() -> None:
             try:
                 with suppress(VariorumError):
                     fresh = _View(old.pool)
                     fresh.opened = old.opened
-                    _grow(fresh, folder)
+                    _grow(fresh, folder, recorder)
                     with old.lock:
                         old.take(fresh)
             finally:
@@ -265,6 +287,10 @@ def _grow(view: _View, folder: Path, progress: Progress | None = None) -> None:
     # A large graph that was kept is opened in no time too.
     is_quick = taken < _QUICK and games < _FEW_GAMES
     view.pause = 0.0 if is_quick else max(_PATIENCE * taken, games / _GAMES_A_SECOND)
+
+
+def _mark(stamp: Stamp) -> str:
+    return hashlib.sha256(repr(stamp).encode()).hexdigest()[:16]
 
 
 def _load(folder: Path) -> tuple[Edition, UserSettings]:

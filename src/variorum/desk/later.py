@@ -12,15 +12,17 @@ from variorum.build.opened import OpenEdition
 from variorum.desk.pages.frame import editions_of, frame
 from variorum.desk.parts import Part, Parts
 from variorum.desk.progress import Recorder
-from variorum.desk.render import page
+from variorum.desk.render import fragment, page
 from variorum.desk.work import State, Works
 
 __all__ = ["later", "not_yet", "parts_of", "soon"]
 
 _TOKEN: Final = "<the token of this run>"
 """Stands in kept pages for what no file may hold; what an author wrote is escaped, so nobody else can write it."""
-_WHOLE: Final = "whole"
-"""In the query of an address: only what is made from the whole graph will do."""
+_NEWER: Final = "newer"
+"""In the query of an address: the mark of what the reader has, "" for a first look."""
+_BEHIND: Final = "<!--behind-->"
+"""In a kept page: where it is said that the edition changed since."""
 
 
 def parts_of(request: Request) -> Parts:
@@ -35,7 +37,7 @@ def _asked(request: Request) -> str:
     ended = (State.DONE, State.STOPPED, State.FAILED)
     mine = [one for one in works.told() if one.edition == request.path_params["name"] and one.state in ended]
     told = [(one.number, one.kind, one.state, one.said, one.fault) for one in mine]
-    query = sorted(pair for pair in request.query_params.multi_items() if pair[0] != _WHOLE)
+    query = sorted(pair for pair in request.query_params.multi_items() if pair[0] != _NEWER)
     return f"{request.url.path}?{query} {told}"
 
 
@@ -55,16 +57,23 @@ def later(make: Make) -> Make:
 def soon(make: Make) -> Make:
     """The same, but made from a first look at the edition until its graph is grown (`Editions.first`).
 
-    Who asks with `whole` in the query waits for the graph. `make` has a `FirstLook` where it is one, and says so.
+    `make` has a `FirstLook` where it is one, and says so. Where files changed since the graph was grown, the page says that in the
+    place for it. Who has such a page asks with its mark, as `newer` in the query, and waits for one of a newer graph.
     """
 
     def answer(request: Request, sent: Any) -> Response:
-        made = _made(request, sent, make)
-        if not made.is_ready and _WHOLE not in request.query_params:
-            look = editions_of(request).first(request.path_params["name"])
+        name, editions = request.path_params["name"], editions_of(request)
+        made, had = _made(request, sent, make), request.query_params.get(_NEWER)
+        if had is None and not made.is_ready:
+            look = editions.first(name)
             if look is not None:
                 return make(_about(request, look), sent)
-        return _answer(request, made)
+        note, mark = "", editions.graph_mark(name)
+        if editions.is_behind(name):
+            if had and had == mark:
+                return not_yet(request, Part(tasks=editions.growing(name)))
+            note = str(fragment("behind_map.html.j2", mark=mark))
+        return _answer(request, made, {_BEHIND: note})
 
     return answer
 
@@ -87,12 +96,14 @@ def _made(request: Request, sent: Any, make: Make) -> Part:
     return parts_of(request).get(name, _asked(request), text, patience=patience)
 
 
-def _answer(request: Request, made: Part) -> Response:
+def _answer(request: Request, made: Part, placed: dict[str, str] | None = None) -> Response:
     if made.error is not None:
         raise made.error
     if made.text is None:
         return not_yet(request, made)
-    text = made.text.replace(_TOKEN, request.app.state.token)
+    text = made.text
+    for place, words in {_TOKEN: request.app.state.token, **(placed or {})}.items():
+        text = text.replace(place, words)
     return HTMLResponse(text, headers={"cache-control": "no-store"})
 
 

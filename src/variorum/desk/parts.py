@@ -163,7 +163,7 @@ class Parts:
         told = [
             job.recorder.tasks,
             *(one.recorder.tasks for one in others),
-            self._editions.warming(job.edition),
+            self._editions.growing(job.edition),
         ]
         return next(filter(None, told), ())
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Iterator
 from typing import Any
@@ -13,6 +14,7 @@ from starlette.testclient import TestClient
 
 import variorum.build.first_look as first_look
 import variorum.build.opened as opened_module
+import variorum.desk.editions as editions_module
 from variorum.board import Line
 from variorum.build.first_look import FirstLook, GamesTaken
 from variorum.cli import main
@@ -28,6 +30,7 @@ class Held:
 
     def __init__(self, desk: Desk, client: TestClient, go_on: threading.Event) -> None:
         self.desk, self.client, self.go_on = desk, client, go_on
+        self.made = (desk.edition / "manuscript.pgn").stat().st_mtime_ns
         self.editions: Editions = client.app.state.editions  # type: ignore[attr-defined]
 
     def get(self, path: str, **headers: str) -> tuple[int, str]:
@@ -37,7 +40,7 @@ class Held:
     def whole(self, path: str) -> str:
         """A page as soon as it is made from the whole graph."""
         pause = threading.Event()
-        while (told := self.get(f"{path}{'&' if '?' in path else '?'}whole=1"))[0] == 202:
+        while (told := self.get(f"{path}{'&' if '?' in path else '?'}newer="))[0] == 202:
             pause.wait(0.01)
         assert told[0] == 200
         return told[1]
@@ -75,7 +78,7 @@ def test_a_first_map_is_there_at_once_and_says_what_it_is(held: Held) -> None:
     status, sheet = held.get("map/sheet?find=Nf3")
     assert status == 200
     assert "places for <i>Nf3</i>" in sheet
-    status, told = held.get("map?whole=1", accept="application/json")
+    status, told = held.get("map?newer=", accept="application/json")
     assert status == 202
     assert "words" in told
 
@@ -118,6 +121,41 @@ def test_what_changed_meanwhile_is_on_the_next_first_look(held: Held) -> None:
     assert before is not None
     assert after is not None
     assert after.graph.nodes == before.graph.nodes + 1
+
+
+def test_a_map_from_before_the_latest_changes_says_so_until_it_is_grown_anew(
+    held: Held, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(editions_module, "_QUICK", -1.0)
+    monkeypatch.setattr(editions_module, "_PATIENCE", 1e9)
+    held.go_on.set()
+    before = held.whole("map")
+    assert "growing" not in before
+    text = held.desk.edition / "manuscript.pgn"
+    kept = text.read_bytes()
+    text.write_bytes(kept + b'\n[Event "f"]\n\n1. d4 d5 2. c4 e6 3. cxd5 *\n')
+    status, behind = held.get("map")
+    assert status == 200
+    assert "The edition has changed since this map was grown" in behind
+    have = behind.split('data-have="')[1].split('"')[0]
+    assert held.get(f"map?newer={have}", accept="application/json")[0] == 202
+    text.write_bytes(kept)
+    os.utime(text, ns=(held.made, held.made))
+    assert held.get(f"map?newer={have}") == (200, before)  # it was undone
+    text.write_bytes(kept + b'\n[Event "f"]\n\n1. d4 d5 2. c4 e6 3. cxd5 *\n')
+    held.editions._of(held.desk.name)[1].pause = 1e-9
+    pause = threading.Event()
+    while (told := held.get(f"map?newer={have}"))[0] == 202:
+        pause.wait(0.01)
+    assert told[0] == 200
+    assert "growing" not in told[1]
+    assert told[1] != before
+
+
+def test_a_page_that_takes_long_to_draw_is_no_reason_for_a_first_look(held: Held) -> None:
+    held.go_on.set()
+    held.editions.grown(held.desk.name)
+    assert held.editions.first(held.desk.name) is None
 
 
 def test_few_games_need_no_first_look(desk: Desk) -> None:

@@ -70,21 +70,22 @@ function take(fresh) {
   return { held, old, place, mark: line >= 0 ? flow(line) : place ? node(place.number) : null };
 }
 
-/** A first map is put right when the whole is grown; what the reader looks at stays where it is. */
-async function whole() {
+/** A first map is put right when the whole is grown, one from before the latest changes when it is grown anew; what the reader looks at stays where it is. */
+async function newer() {
   const told = document.getElementById('growing');
-  if (!told) return;
-  for (;;) {
-    const url = new URL(location.href), mine = turn;
-    url.searchParams.set('whole', '1');
-    const answer = await made(url.href, words => { /** @type {HTMLElement} */ (told.querySelector('[data-words]')).textContent = words; });
-    if (!answer?.ok) { told.textContent = 'The whole map could not be grown; load the page again.'; return; }
+  while (told?.dataset.have !== undefined) {
+    const url = new URL(location.href), mine = turn, first = !told.dataset.have;
+    url.searchParams.set('newer', told.dataset.have);
+    const answer = await made(url.href, words => { const place = told.querySelector('[data-words]'); if (place) place.textContent = words; });
+    if (!answer?.ok) { told.textContent = 'The map could not be grown; load the page again.'; return; }
     const page = new DOMParser().parseFromString(await answer.text(), 'text/html');
     if (mine !== turn || pending) continue;   // the reader went on meanwhile
+    const next = page.getElementById('growing');
+    if (next) { told.replaceChildren(...next.childNodes); told.dataset.have = next.dataset.have ?? ''; }
+    else { told.textContent = first ? 'The whole map is there.' : 'The map is that of the edition as it is now.'; delete told.dataset.have; }
     stay(() => {
       const { held, old, place, mark } = take(/** @type {Element} */ (page.getElementById('mapbody')));
       for (const part of ['maphead', 'maplists']) document.getElementById(part)?.replaceChildren(.../** @type {Element} */ (page.getElementById(part)).childNodes);
-      told.textContent = 'The whole map is there.';
       if (!view || !held || !sheet || !old) return;
       // What has the focus, else the place nearest to the middle of what is seen, is seen where it was.
       const there = new Map(sheet.places.filter(one => one.kind !== 'end').map(one => [one.key, one])), { wide = 0, high = 0 } = view;
@@ -95,8 +96,7 @@ async function whole() {
       view.fit();
       focus(mark);
     });
-    announce('The whole map is there');
-    return;
+    announce(told.textContent ?? '');
   }
 }
 
@@ -222,4 +222,4 @@ document.addEventListener('keydown', event => {
 });
 addEventListener('popstate', () => go(location.href, true));
 begin();
-whole();
+newer();
