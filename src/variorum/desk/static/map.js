@@ -81,9 +81,9 @@ async function newer() {
     const page = new DOMParser().parseFromString(await answer.text(), 'text/html');
     if (mine !== turn || pending) continue;   // the reader went on meanwhile
     const next = page.getElementById('growing');
-    if (next) { told.replaceChildren(...next.childNodes); told.dataset.have = next.dataset.have ?? ''; }
-    else { told.textContent = first ? 'The whole map is there.' : 'The map is that of the edition as it is now.'; delete told.dataset.have; }
     stay(() => {
+      if (next) { told.replaceChildren(...next.childNodes); told.dataset.have = next.dataset.have ?? ''; }
+      else { told.textContent = first ? 'The whole map is there.' : 'The map is that of the edition as it is now.'; delete told.dataset.have; }
       const { held, old, place, mark } = take(/** @type {Element} */ (page.getElementById('mapbody')));
       for (const part of ['maphead', 'maplists']) document.getElementById(part)?.replaceChildren(.../** @type {Element} */ (page.getElementById(part)).childNodes);
       if (!view || !held || !sheet || !old) return;
