@@ -163,7 +163,12 @@ def test_a_plan_is_cited_as_a_sentence(browser_page: Page, edition: str, tmp_pat
     (tmp_path / "edition" / "sources" / "a.pgn").write_text("".join(games))
     assert main(["sift", str(tmp_path / "edition")]) == 0
     page = browser_page
-    page.goto(f"{edition}/plans?at=qgd")
+    page.goto(f"{edition}/position?at=qgd")
+    plans = page.get_by_role("region", name="Plans")
+    plans.get_by_role("button", name="♘b1–c3").click()
+    expect(page.locator("#board")).to_have_attribute("marks", re.compile("^itinerary b1-c3 [a-z]$"))
+    plans.get_by_role("link", name="all").click()
+    expect(page.locator("h1")).to_have_text("What is played from here on")
     row = page.locator(".plans li", has_text="♘b1–c3")
     row.hover()
     row.get_by_role("button", name="Cite").click()

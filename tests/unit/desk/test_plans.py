@@ -14,7 +14,7 @@ from variorum.build.opened import OpenEdition
 from variorum.build.plans import PlanWishes, plans_from
 from variorum.claims.spans import digest_faults
 from variorum.cli import main
-from variorum.desk.pages.plans import differences, grouped_plans
+from variorum.desk.pages.plans import differences, grouped_plans, plans_in_short
 from variorum.edition import load_edition, resolve_place
 from variorum.edition.digest_reader import read_digest
 from variorum.insight.plan_kinds import PlanKind
@@ -56,6 +56,27 @@ def test_each_way_has_a_letter_of_its_own_and_what_is_not_drawn_has_none() -> No
         "castles short": "",
         "two units at d4": "key d4",
     }
+
+
+def test_in_short_each_side_has_a_break_and_its_most_frequent_ways() -> None:
+    def way(kind: PlanKind, side: Side | None, plan: str, count: int) -> PlanLine:
+        return PlanLine(kind=kind, side=side, plan=plan, count=count, games=99, move=14, ply=8)
+
+    ways = [way(PlanKind.ITINERARY, Side.WHITE, f"Na3–b{count}", 10 * count) for count in range(1, 7)]
+    rest = [
+        way(PlanKind.BREAK, Side.WHITE, "d4–d5", 4),
+        way(PlanKind.BREAK, Side.WHITE, "e4–e5", 3),
+        way(PlanKind.EXCHANGE, None, "knight for knight", 98),
+        way(PlanKind.ITINERARY, Side.BLACK, "Bc8–d7", 1),
+    ]
+    ((_, white), (_, black)), ((_, again), _) = (
+        sides for _, sides in plans_in_short([body(*ways, *rest), body(*ways, *rest)], "iqp")
+    )
+    assert [(row.letter, row.plan.plan) for row in white] == [
+        ("a", "d4–d5"), ("b", "Na3–b6"), ("c", "Na3–b5"), ("d", "Na3–b4"),
+    ]  # fmt: skip
+    assert [(row.letter, row.plan.plan, row.marks) for row in black] == [("e", "Bc8–d7", "itinerary c8-d7 e")]
+    assert [row.letter for row in again] == ["f", "g", "h", "i"]
 
 
 def test_a_sentence_cites_a_plan_with_its_figures() -> None:

@@ -19,12 +19,14 @@ from variorum.desk.moves import address, name_of
 from variorum.desk.pages.frame import edition_for, frame
 from variorum.desk.render import page
 from variorum.edition import resolve_place
-from variorum.insight.plan_kinds import Plan
+from variorum.insight.plan_kinds import Plan, PlanKind
 from variorum.insight.plans_report import BodyPlans, ComparedPlan, PlanLine, owned
 
-__all__ = ["differences", "grouped_plans", "plans_page"]
+__all__ = ["differences", "grouped_plans", "plans_in_short", "plans_page"]
 
 _SQUARE: Final = re.compile(r"[a-h][1-8]")
+_IN_SHORT: Final = 3
+"""Ways of each side in the margin of a position, beside a break."""
 _HEADINGS: Final = {
     "break": "Breaks",
     "itinerary": "Itineraries",
@@ -97,6 +99,28 @@ def grouped_plans(body: BodyPlans, at: str) -> list[tuple[str, str, list[Row]]]:
         whose = "Both" if side is None else side.value.capitalize()
         found.append((whose, _HEADINGS[kind.value], list(some)))
     return found
+
+
+def plans_in_short(
+    bodies: Iterable[BodyPlans], at: str
+) -> list[tuple[BodyPlans, list[tuple[str, list[Row]]]]]:
+    """Of each body and side the break and the ways that most games show, for the margin of a position; each has a letter of its own."""
+    letters, told = _letters(), []
+    for body in bodies:
+        sides = []
+        for side in Side:
+            ways = [one for one in body.plans if one.side is side and _marks(one).startswith("itinerary")]
+            ways.sort(key=lambda one: -one.count)
+            breaks = [one for one in ways if one.kind is PlanKind.BREAK][:1]
+            rows = []
+            for line in [*breaks, *[one for one in ways if one not in breaks][:_IN_SHORT]]:
+                letter = next(letters)
+                rows.append(Row(line, letter, f"{_marks(line)} {letter}", _sentence(line, body, at)))
+            if rows:
+                sides.append((side.value.capitalize(), rows))
+        if sides:
+            told.append((body, sides))
+    return told
 
 
 def _letters() -> Iterator[str]:

@@ -24,6 +24,7 @@ from variorum.desk.pages.claims import margin_claim
 from variorum.desk.pages.frame import edition_for, editions_of
 from variorum.desk.pages.games_here import samples_at
 from variorum.desk.pages.onward import onward_with_values, written_at
+from variorum.desk.pages.plans import plans_in_short
 from variorum.desk.progress import Recorder
 from variorum.desk.render import fragment
 from variorum.edition import Place, resolve_place
@@ -36,6 +37,8 @@ __all__ = ["PARTS", "answer", "part_address", "parts_at_hand", "place_of"]
 
 _NEAR: Final = 6
 _ORDERS: Final = 6
+_MOST_COUNTED: Final = 20_000
+"""Games whose plans are counted without being asked for."""
 
 
 class Asked(msgspec.Struct, frozen=True, kw_only=True):
@@ -149,6 +152,19 @@ def _games(asked: Asked) -> str:
     return fragment("games_part.html.j2", samples=samples, all_at=address(asked.edition, "games/here", at=at))
 
 
+def _plans(asked: Asked) -> str:
+    """What the games show most from here; of very many games that takes its time, and the page of plans is pointed to."""
+    opened, place = asked.opened, asked.place
+    if opened.store is None:
+        return ""
+    games = opened.store.statistics(place.position, examples=0).tally.games
+    at = name_of(opened.edition, place) or spelled(asked.line)
+    few = 0 < games <= _MOST_COUNTED
+    bodies = plans_in_short(opened.evidence.plans(place, ""), at) if few else []
+    all_at = address(asked.edition, "plans", at=at)
+    return fragment("plans_part.html.j2", bodies=bodies, games=games, few=few, all_at=all_at)
+
+
 def _near(asked: Asked) -> str:
     """Near positions and reversed twins."""
     opened = asked.opened
@@ -171,6 +187,7 @@ PARTS: Final[dict[str, Callable[[Asked], str]]] = {
     "near": _near,
     "claims": _claims,
     "games": _games,
+    "plans": _plans,
 }
 _NOW: Final[dict[str, Callable[[Request, OpenEdition, Line], str]]] = {
     "onward": lambda request, now, line: " ".join(sorted(written_at(now, line.end))),
