@@ -2,7 +2,9 @@ from __future__ import annotations
 
 import gzip
 import html
+import os
 import sys
+import time
 
 import html5lib
 import pytest
@@ -84,6 +86,17 @@ def test_an_empty_file_and_a_file_without_the_token(desk: Desk) -> None:
     answer = desk.client.post(f"/e/{desk.name}/games/add?file=x.pgn", content=TWO)
     assert answer.status_code == 403
     assert not (desk.edition / "sources" / "x.pgn").exists()
+
+
+def test_what_a_killed_desk_left_of_a_copy_is_removed(desk: Desk) -> None:
+    sources = desk.edition / "sources"
+    names = {".0123456789ab.part": 7_200, ".ba9876543210.part": 0, ".mine.part": 7_200}
+    for name, age in names.items():
+        (sources / name).write_text("x")
+        then = time.time() - age
+        os.utime(sources / name, (then, then))
+    assert add(desk, TWO.encode(), file="b.pgn")[0] == 200
+    assert {file.name for file in sources.glob(".*.part")} == {".ba9876543210.part", ".mine.part"}
 
 
 @POSIX

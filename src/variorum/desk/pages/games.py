@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 import re
 import secrets
+import time
 from collections.abc import Iterator
+from contextlib import suppress
 from itertools import islice
 from pathlib import Path
 from typing import Any, Final
@@ -34,6 +36,9 @@ from variorum.store import PLAYOUT, SiftRecord, Store
 __all__ = ["games_page", "receive"]
 
 _NAME: Final = re.compile(r"[^\W_](?:[\w .()+-]{0,118})")
+_PART: Final = re.compile(r"\.[0-9a-f]{12}\.part")
+_ABANDONED: Final = 3600.0
+"""Seconds without a byte more."""
 _MOST: Final = 16 << 30
 """Bytes of one file."""
 _SHOWN: Final = 500
@@ -178,6 +183,7 @@ async def receive(request: Request) -> Response:
     if kind in _SPOKEN and not voice:
         raise UsageError("it is not said who speaks in these games", remedy="name the engine or the author")
     part = target.with_name(f".{secrets.token_hex(6)}.part")
+    await anyio.to_thread.run_sync(_remove_left_parts, target.parent)
     try:
         size = await _write(request, part)
         if not size:
@@ -220,6 +226,14 @@ def _target(edition: Edition, name: str) -> Path:
         raise InputError("the file is there already", path=name, remedy="give it another name")
     target.parent.mkdir(exist_ok=True)
     return target
+
+
+def _remove_left_parts(folder: Path) -> None:
+    """Remove what copies left behind whose desk was killed; a part that still grows is newer."""
+    for part in folder.glob(".*.part"):
+        with suppress(OSError):
+            if _PART.fullmatch(part.name) and time.time() - part.stat().st_mtime > _ABANDONED:
+                part.unlink()
 
 
 async def _write(request: Request, part: Path) -> int:
