@@ -156,7 +156,7 @@ def test_the_apparatus_cites_every_voice_with_the_lemma() -> None:
 
 def test_without_evidence_the_apparatus_says_so() -> None:
     page = render("Nothing is cited.\n")
-    assert '<p class="empty">No voice has judged a position of this text yet.</p>' in page.html
+    assert '<p class="empty">This text shows no position that a voice has judged.</p>' in page.html
 
 
 def test_the_colophon_says_how_and_when() -> None:
