@@ -174,7 +174,7 @@ class Editions:
         _, view = self._of(name)
         with view.lock:
             if view.opened is None or view.stamp != wanted:
-                if view.opened is None and not self._is_kept(name):
+                if not self.is_near(name):
                     self.first(name)  # so that who asks for it need not share the processors with the whole
                 _grow(view, folder, progress)
                 self._firsts.pop(name, None)
@@ -207,9 +207,16 @@ class Editions:
         first = self._firsts.get(name)
         return first is not None and first.look is not None
 
-    def _is_kept(self, name: str) -> bool:
+    def is_near(self, name: str) -> bool:
+        """Whether the graph is there, or need not be grown.
+
+        Raises:
+            InputError: No edition has the name, its settings have errors, or a file cannot be read.
+            StoreError: Its store is damaged.
+        """
+        _, grown = self._of(name)
         with self.reading(name) as opened:
-            return opened.graph_is_kept
+            return grown.is_grown or opened.graph_is_kept
 
     def warm(self, name: str) -> None:
         """Read in the background what the first pages of an edition would have to wait for."""
@@ -217,7 +224,7 @@ class Editions:
 
         def read() -> None:
             with suppress(VariorumError), self.reading(name) as opened:
-                if not opened.graph_is_kept:
+                if not self.is_near(name):
                     self.first(name)
                 if opened.verdicts and opened.store is not None:
                     opened.store.balance()

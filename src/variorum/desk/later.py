@@ -63,11 +63,15 @@ def soon(make: Make) -> Make:
 
     def answer(request: Request, sent: Any) -> Response:
         name, editions = request.path_params["name"], editions_of(request)
-        made, had = _made(request, sent, make), request.query_params.get(_NEWER)
-        if had is None and not made.is_ready:
-            look = editions.first(name)
-            if look is not None:
-                return make(_about(request, look), sent)
+        had, made = request.query_params.get(_NEWER), None
+        if had is not None or editions.is_near(name) or _is_at_hand(request):
+            made = _made(request, sent, make)
+        if had is None and (made is None or not made.is_ready) and (look := editions.first(name)) is not None:
+            answered = make(_about(request, look), sent)
+            if made is None:
+                _made(request, sent, make)  # begun only now: growing a graph takes all processors
+            return answered
+        made = made or _made(request, sent, make)
         note, mark = "", editions.graph_mark(name)
         if editions.is_behind(name):
             if had and had == mark:
@@ -81,6 +85,11 @@ def soon(make: Make) -> Make:
 def _about(request: Request, opened: OpenEdition) -> Request:
     """The same request with the edition that its page is made from: one may be made of the first look and the whole at once."""
     return Request({**request.scope, "state": {"grown": opened}})
+
+
+def _is_at_hand(request: Request) -> bool:
+    asked = _asked(request)
+    return asked in parts_of(request).at_hand(request.path_params["name"], [asked])
 
 
 def _made(request: Request, sent: Any, make: Make) -> Part:
