@@ -71,13 +71,22 @@ class Edition(msgspec.Struct, frozen=True, kw_only=True):
 
     def rule_for(self, file: Path) -> SourceRule:
         """What a source file is: the first `[[sources]]` table that means it, else games of practice."""
-        path = file.absolute()
-        if path.is_relative_to(self.path):
-            inside = path.relative_to(self.path)
+        inside = self.inside(file)
+        if inside is not None:
             for rule in self.settings.sources:
                 if matches_rule(inside, rule.path):
                     return rule
         return SourceRule(path="*")
+
+    def inside(self, file: Path) -> Path | None:
+        """A file's path relative to the edition, as its author sees it; `None` for one outside.
+
+        A link in the edition is where it stands, wherever it leads; and the edition may itself be opened through one.
+        """
+        path, folder = file.absolute(), self.path
+        if ".." in path.parts or not path.is_relative_to(folder):
+            path, folder = file.resolve(), folder.resolve()
+        return path.relative_to(folder) if path.is_relative_to(folder) else None
 
 
 def load_edition(path: Path) -> tuple[Edition | None, list[Diagnostic]]:

@@ -85,7 +85,8 @@ def sift(
         Interrupted: The user stopped; the same call goes on from there.
         StoreError: The store cannot be written.
     """
-    whole = edition.path / SOURCES in [path.absolute() for path in paths]
+    folder = edition.path / SOURCES
+    whole = folder.is_dir() and folder.resolve() in [path.resolve() for path in paths]
     gone = forget_missing(edition, store) if whole else []
     reports = sift_files(edition, store, paths, options, progress, hashing=hashing) + gone
     reports += sift_playouts(edition, store, progress)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import random
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -92,6 +93,48 @@ def test_the_games_of_a_file_that_is_gone_leave_the_store(
     told = capsys.readouterr()
     assert "sources/kept.pgn is gone, and its game with it." in told.out
     assert "no files of games" in told.err
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs links")
+def test_links_to_the_edition_and_in_it_change_nothing(
+    edition: Path, tmp_path: Path, check_json: Callable[..., Any]
+) -> None:
+    settings = edition / "edition.toml"
+    settings.write_text(
+        settings.read_text() + '\n[[sources]]\npath = "sources/*"\nkind = "engine"\nvoice = "owl"\n'
+    )
+    (edition / "sources" / "a.pgn").write_text(game(PANOV))
+    (tmp_path / "elsewhere.pgn").write_text(game(PANOV, white="Dorn, Pim"))
+    (edition / "sources" / "link.pgn").symlink_to(tmp_path / "elsewhere.pgn")
+    (tmp_path / "door").symlink_to(edition)
+    expected = [("sources/a.pgn", "engine"), ("sources/link.pgn", "engine")]
+    for folder, state in ((edition, "sifted"), (tmp_path / "door", "unchanged")):
+        report = check_json(["sift", str(folder)])
+        assert [(one["source"], one["kind"]) for one in report["sources"]] == expected
+        assert {one["state"] for one in report["sources"]} == {state}
+    (edition / "sources" / "link.pgn").unlink()
+    report = check_json(["sift", str(tmp_path / "door")])
+    assert [(one["source"], one["state"]) for one in report["sources"]] == [
+        ("sources/a.pgn", "unchanged"),
+        ("sources/link.pgn", "gone"),
+    ]
+    assert (tmp_path / "elsewhere.pgn").exists()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs links")
+def test_sources_on_a_disk_that_is_away_lose_nothing(
+    edition: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    disk = tmp_path / "disk"
+    (edition / "sources").rename(disk)
+    (edition / "sources").symlink_to(disk)
+    (disk / "a.pgn").write_text(game(PANOV))
+    assert main(["sift", str(edition)]) == 0
+    disk.rename(tmp_path / "away")
+    assert main(["sift", str(edition)]) == 2
+    assert "no such file or folder" in capsys.readouterr().err
+    with open_store(edition / ".variorum") as store:
+        assert store.count == 1
 
 
 def test_doubles_are_one_game(
