@@ -65,6 +65,12 @@ against: before the break
 ---
 
     typed
+
+One more stands alone:
+
+:::diagram iqp-main
+caption: Alone.
+:::
 """
 PANOV = "1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4 Nf6 5.Nc3 e6 6.Nf3 Be7 7.cxd5 Nxd5 8.Bd3 Nc6 9.O-O O-O 10.Re1"
 
@@ -109,6 +115,23 @@ def test_no_fault_of_access_and_no_page_wider_than_its_window(page: Page) -> Non
     page.locator("v-board").first.focus()
     assert faults(page) == [], "with the moves of the first diagram shown"
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_on_paper_a_diagram_alone_has_its_caption_beside_it_and_lines_are_not_too_long(page: Page) -> None:
+    page.set_viewport_size({"width": 794, "height": 1123})  # A4
+    page.emulate_media(media="print")
+    alone = page.locator(".plates > figure:only-child").first
+    board, words, text = (
+        one.bounding_box()
+        for one in (alone.locator("v-board"), alone.locator("figcaption"), page.locator(".digest > p").first)
+    )
+    page.emulate_media(media="screen")
+    assert board
+    assert words
+    assert text
+    assert words["x"] > board["x"] + board["width"]
+    assert board["y"] < words["y"] < words["y"] + words["height"] <= board["y"] + board["height"]
+    assert text["width"] <= 37 * 16
 
 
 def test_a_diagram_is_played_by_keyboard(page: Page) -> None:
