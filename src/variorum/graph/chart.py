@@ -17,6 +17,8 @@ _STEPS = 20_000
 """Stretches of a path that are followed in all: a bound for graphs in which very many paths run side by side."""
 _NOTHING = 1e-9
 """A share of the traffic that is a rounding error."""
+_WAY = 0.01
+"""A move by which less of what comes to a place arrives makes it no confluence on the sheet."""
 _END_MOVES = 3
 """Moves of a line that ends at no place of the chart, behind those that it shares with lines to places."""
 
@@ -236,10 +238,12 @@ def _place(tell: Teller, node: int, number: int, begins: bool) -> ChartPlace:
     position = tell.graph.position(node)
     named = next((root.name for root in tell.roots if root.name and root.position == position), None)
     name = named or tell.name_of(node) or ""
-    parents = sum(
-        bool(tell.traffic.edges[one.edge] > 0) and not tell.traffic.returns[one.edge]
+    arriving = [
+        float(tell.traffic.edges[one.edge])
         for one in tell.graph.parents(node)
-    )
+        if not tell.traffic.returns[one.edge]
+    ]
+    parents = sum(one > 0.0 and one >= _WAY * sum(arriving) for one in arriving)
     kind = "root" if begins else "confluence" if parents > 1 else "name" if name else "fork"
     return ChartPlace(
         number=number,

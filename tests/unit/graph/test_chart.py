@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 from invented_graph import told
 
-from variorum.board import Line
+from variorum.board import DEFAULT_BANDS, Line
+from variorum.edition import Place
+from variorum.graph import Channel, GameBatch, Teller, grow_graph, lay_traffic
 from variorum.graph.chart import chart
 
 
@@ -65,3 +67,27 @@ def test_a_line_that_parts_late_is_drawn_to_where_it_parts() -> None:
     for line in moves:
         end = Line.parse(line).end
         assert end == tabiya or not any(other.startswith(f"{line} ") for other in moves)
+
+
+def test_a_way_that_hardly_anybody_takes_makes_no_confluence() -> None:
+    start = Line.parse("")
+    usual, rare = Line.parse("d4 d5 c4 e6 Nc3 Nf6"), Line.parse("c4 e6 d4 d5 Nc3 Nf6")
+    root = Place(text="start", position=start.start, line=start, name="start")
+
+    def kinds(often: int) -> set[str]:
+        lines = [usual] * often + [rare]
+        batch = GameBatch(
+            Channel("practice"),
+            np.arange(len(lines) + 1, dtype=np.uint64) * 6,
+            np.concatenate([line.packed() for line in lines]),
+            np.zeros(len(lines), np.uint16),
+            np.ones(len(lines), np.uint8),
+        )
+        graph = grow_graph([start.start], games=lambda: [batch], game_count=len(lines))
+        tell = Teller(graph, lay_traffic(graph), {}, {}, [root], {}, DEFAULT_BANDS)
+        meeting = graph.node_of(Line.parse("d4 d5 c4 e6").end)
+        assert meeting is not None
+        return {place.kind for place in chart(tell, [meeting], least=0.0).places}
+
+    assert "confluence" in kinds(50)
+    assert kinds(200) == {"root", "fork", "end"}

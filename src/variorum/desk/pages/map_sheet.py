@@ -45,6 +45,8 @@ class Concord(msgspec.Struct, frozen=True, kw_only=True):
     ways: tuple[tuple[str, str], ...]
     more: int
     """Other orders on the same ways."""
+    thinner: bool
+    """Whether it is a confluence: where one way is drawn, there are others."""
     games: int
     flow: float
     values: dict[str, MapValue]
@@ -361,6 +363,7 @@ class Drawing:
                         for flow in into
                     ),
                     more=sum(flow.more for flow in into),
+                    thinner=place.kind == "confluence",
                     games=place.games,
                     flow=place.flow,
                     values={value.siglum: value for value in place.values},
