@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import json
 import re
+from pathlib import Path
 from typing import Any
 
 import html5lib
@@ -12,10 +13,12 @@ import pytest
 from desk_works import until
 from invented_desk import GAME, Desk
 
+from variorum.desk.pages.games import _REASONS
 from variorum.desk.work import State
 from variorum.edition import load_edition
 from variorum.edition.settings import SourceRule
 
+ROOT = Path(__file__).parents[3]
 OWL = '\n# games of the owl\n[[sources]]\npath = "sources/owl/*"  # all of them\nkind = "engine"\nvoice = "owl"\n'
 
 
@@ -147,7 +150,7 @@ def test_what_was_set_aside_of_one_file(desk: Desk) -> None:
     assert "games?aside=sources%2Fx.pgn#aside" in text
     text = desk.page("games?aside=sources/x.pgn")
     html5lib.HTMLParser(strict=True).parse(text)
-    assert text.count("illegal move") == 1
+    assert text.count("Orlo, Tam – Vesk, Ina, line 7, at move 1: a move is illegal") == 1
     assert 'id="aside" open' in text
     assert "Nothing." in desk.page("games?aside=sources/absent.pgn")
 
@@ -214,3 +217,11 @@ def test_without_the_token_nothing_is_moved(desk: Desk) -> None:
     answer = desk.client.post(f"/e/{desk.name}/games/act", json={"act": "out", "file": "sources/a.pgn"})
     assert answer.status_code == 403
     assert (desk.edition / "sources" / "a.pgn").exists()
+
+
+def test_every_reason_for_setting_a_game_aside_has_words() -> None:
+    names = re.findall(
+        r'"([a-z-]+)",',
+        (ROOT / "crates/core/src/scan/game.rs").read_text().split("NAMES: [&str", 1)[1].split("];", 1)[0],
+    )
+    assert set(_REASONS) == set(names) and len(names) == 10

@@ -44,6 +44,8 @@ _MOST: Final = 16 << 30
 _SHOWN: Final = 500
 _ASIDE: Final = 100
 """Games set aside that are listed."""
+_HEAD: Final = 4_096
+"""Characters at the beginning of a game among which its players are looked for."""
 _SPOKEN: Final = ("engine", "analysis")
 """Kinds of games in which a voice speaks."""
 
@@ -67,10 +69,26 @@ class FileRow(msgspec.Struct, frozen=True, kw_only=True):
     confirm: str
 
 
+_REASONS: Final = {
+    "illegal-move": "a move is illegal",
+    "ambiguous-move": "a move can be meant in two ways",
+    "unreadable-move": "a move cannot be read",
+    "unclosed-comment": "a comment is not closed",
+    "unclosed-variation": "a variation is not closed",
+    "unclosed-tag": "a tag is not closed",
+    "bad-fen": "its FEN cannot be used",
+    "unknown-variant": "it is played by other rules",
+    "overlong": "too long to be a game",
+    "too-many-moves": "it has more moves than can be numbered",
+}
+_TAG: Final = re.compile(r'\[(White|Black)\s+"((?:[^"\\]|\\.)*)"')
+
+
 class AsideRow(msgspec.Struct, frozen=True, kw_only=True):
-    """A game that was set aside: which of its file, at which line, at which half-move (0: none), and why."""
+    """A game that was set aside: whose, which of its file, at which line, at which half-move (0: none), and why."""
 
     source: str
+    players: str
     game: int
     line: int
     ply: int
@@ -160,8 +178,16 @@ def _is_as_sifted(record: SiftRecord, rule: SourceRule) -> bool:
 
 
 def _set_aside(store: Store, source: str | None) -> Iterator[AsideRow]:
-    for sift, (_, _, number, line, reason, ply, _) in store.rejects(source):
-        yield AsideRow(source=sift.source, game=number, line=line, ply=ply or 0, reason=reason)
+    for sift, (_, _, number, line, reason, ply, text) in store.rejects(source):
+        named = dict(_TAG.findall(text[:_HEAD]))
+        yield AsideRow(
+            source=sift.source,
+            players=" – ".join(filter(None, (named.get("White", ""), named.get("Black", "")))),
+            game=number,
+            line=line,
+            ply=ply or 0,
+            reason=_REASONS.get(reason, reason),
+        )
 
 
 def _files(folder: Path) -> list[Path]:
