@@ -192,7 +192,7 @@ def test_the_whole_takes_the_place_of_a_first_map_where_the_reader_is(
     page.goto(page.url.partition("/e/")[0])
     page.get_by_label("Its folder").fill(str(folder))
     page.get_by_label("Its folder").press("Enter")
-    expect(page.locator("#growing")).to_contain_text("A first map, of one game in 3")
+    expect(page.locator("#growing")).to_contain_text("A first map, of one game in 3", timeout=30_000)
     if width > 600:
         page.get_by_role("button", name="Nearer").click()
         page.locator("#map .node.root").focus()
@@ -207,7 +207,7 @@ def test_the_whole_takes_the_place_of_a_first_map_where_the_reader_is(
     label, opened = watched.get_attribute("aria-label"), watched.get_attribute("open")
     before = watched.bounding_box()
     go_on.set()
-    expect(page.locator("#growing")).to_have_text("The whole map is there.")
+    expect(page.locator("#growing")).to_have_text("The whole map is there.", timeout=30_000)
     expect(page.locator("#maphead")).to_contain_text("12 games")
     after = watched.bounding_box()
     assert before is not None

@@ -204,8 +204,8 @@ class Editions:
 
     def has_first(self, name: str) -> bool:
         """Whether there is a first look, and so for some time no more than that."""
-        first = self._firsts.get(name)
-        return first is not None and first.look is not None
+        first, (_, grown) = self._firsts.get(name), self._of(name)
+        return first is not None and first.look is not None and not grown.is_grown
 
     def is_near(self, name: str) -> bool:
         """Whether the graph is there, or need not be grown.
