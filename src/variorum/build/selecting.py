@@ -79,7 +79,7 @@ def digest_reach(opened: OpenEdition) -> Reach | None:
     if opened.digest is None:
         return None
     answers = Selector(opened).answers()
-    return Reach(100.0 * reach_of(opened.traffic, answers), len(answers), opened.traffic.mix.words)
+    return Reach(100.0 * reach_of(opened.traffic, answers), len(answers), opened.traffic.words)
 
 
 class Selector:

@@ -61,7 +61,7 @@ def suggest(opened: OpenEdition, lines: int, diagrams: int) -> tuple[Suggestion,
     chosen_diagrams, by_diagrams = selector.diagrams(diagrams)
     evidence = opened.evidence
     reach = 100.0 * reach_of(opened.traffic, {*by_lines.nodes, *by_diagrams.nodes})
-    mix = opened.traffic.mix.words
+    mix = opened.traffic.words
     sentence = f"Lines and diagrams together reach {reach:.1f} % of the traffic ({mix})."
     markdown, thin = draft(opened, evidence, selector, chosen_lines, chosen_diagrams, sentence)
     suggestion = Suggestion(
@@ -101,9 +101,7 @@ def reach_report(opened: OpenEdition) -> tuple[ReachReport, list[Diagnostic]]:
         Interrupted: The user stopped.
     """
     selector = Selector(opened)
-    report = ReachReport(
-        edition=opened.edition.title, mix=opened.traffic.mix.words, reached=selector.reached()
-    )
+    report = ReachReport(edition=opened.edition.title, mix=opened.traffic.words, reached=selector.reached())
     return report, [
         *opened.diagnostics,
         *opened.digest_diagnostics,

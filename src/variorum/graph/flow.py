@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import msgspec
@@ -32,15 +33,6 @@ class Mix(msgspec.Struct, frozen=True, kw_only=True):
     def __post_init__(self) -> None:
         if min(self.practice, self.engines) < 0 or self.practice + self.engines <= 0:
             raise UsageError("the shares of a mix are not negative, and not all of them are 0")
-
-    @property
-    def words(self) -> str:
-        """The mix as a sentence would state it."""
-        total = self.practice + self.engines
-        return (
-            f"practice {100 * self.practice / total:.0f} %, engine games {100 * self.engines / total:.0f} %; "
-            "where no game goes on, the text"
-        )
 
 
 class Orders(msgspec.Struct, frozen=True):
@@ -74,6 +66,16 @@ class Traffic:
     returns: NDArray[np.bool_]
     last_shared: NDArray[np.uint32]
 
+    @property
+    def words(self) -> str:
+        """Of what the traffic is made, as a sentence would state it: a part of the mix without a game has no share."""
+        told = [(name, share) for name, share, games, _ in _parts(self.graph, self.mix) if games]
+        total = sum(share for _, share in told)
+        if not total:
+            return "the texts alone"
+        shares = ", ".join(f"{name} {100 * share / total:.0f} %" for name, share in told)
+        return f"{shares}; where no game goes on, the text"
+
     def orders_to(self, node: int, limit: int) -> Orders:
         """The heaviest orders to a node, from the last position that all of them pass."""
         shared = int(self.last_shared[node])
@@ -94,7 +96,7 @@ def lay_traffic(graph: Graph, mix: Mix | None = None) -> Traffic:
     mix = mix or Mix()
     course = graph.core.course(np.unique(np.concatenate([graph.roots, graph.elsewhere])))
     roots = np.unique(graph.roots)
-    parts = _weighted(graph, mix, roots)
+    parts = [(share / games, channels) for _, share, games, channels in _parts(graph, mix) if games]
     shares = _shares(graph, parts)
     known = sum((weight * graph.node_counts.totals(graph.nodes, by)[roots] for weight, by in parts), 0.0)
     every = graph.node_counts.totals(graph.nodes, graph.channels_of(*_PRACTICE, *_ENGINES))[roots].sum()
@@ -105,24 +107,24 @@ def lay_traffic(graph: Graph, mix: Mix | None = None) -> Traffic:
     return Traffic(graph, mix, course, starts, shares, nodes, edges, course.returns, course.last_shared())
 
 
-_Parts = list[tuple[float, NDArray[np.bool_]]]
-
-
-def _weighted(graph: Graph, mix: Mix, roots: NDArray[np.uint32]) -> _Parts:
-    """What one game of each part of the mix weighs, and its channels: the share of the part over all its games.
-
-    So a share at a node is that of the games there. A part with two games of hundreds there has as little to say as that.
-    """
-    found: _Parts = []
-    for share, kinds in ((mix.practice, _PRACTICE), (mix.engines, _ENGINES)):
+def _parts(graph: Graph, mix: Mix) -> Iterator[tuple[str, float, float, NDArray[np.bool_]]]:
+    """Each part of the mix: its name, its share, its games at the roots, and its channels."""
+    roots = np.unique(graph.roots)
+    for name, share, kinds in (
+        ("practice", mix.practice, _PRACTICE),
+        ("engine games", mix.engines, _ENGINES),
+    ):
         channels = graph.channels_of(*kinds)
         games = graph.node_counts.totals(graph.nodes, channels)[roots].sum()
-        if games:
-            found.append((share / float(games), channels))
-    return found
+        yield name, share, float(games), channels
 
 
-def _shares(graph: Graph, parts: _Parts) -> NDArray[np.float64]:
+def _shares(graph: Graph, parts: list[tuple[float, NDArray[np.bool_]]]) -> NDArray[np.float64]:
+    """The share of each edge of what passes the node before it; `parts`: what one game weighs, and in which channels.
+
+    One game weighs the share of its part over all games of it. So a share at a node is that of the games there: a part with
+    two games of hundreds there has as little to say as that.
+    """
     mixed = np.zeros(graph.edges)
     passing = np.zeros(graph.nodes)
     for weight, channels in parts:

@@ -122,7 +122,7 @@ def map_report(
         confluence_count=len(graph.confluences()),
         games=_by_kind(graph, [mapper.tell.games(int(root)) for root in np.unique(graph.roots)]),
         min_games=graph.min_games,
-        mix=traffic.mix.words,
+        mix=traffic.words,
         sigla=dict(sigla),
         roots=tuple(mapper.place(root.name or root.text, root) for root in roots),
         names=tuple(mapper.place(name, place) for name, place in names.items()),

@@ -58,7 +58,7 @@ def orders_report(
         name=audited.tell.name_of(node),
         line=line.san(),
         fen=line.end.fen,
-        mix=audited.traffic.mix.words,
+        mix=audited.traffic.words,
         legal=legal,
         avoid=tuple(one.text for one in avoid),
         keep=tuple(one.text for one in keep),

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 import msgspec
 import numpy as np
 
+from variorum.board import Side
 from variorum.insight.plan_kinds import Plan, PlanKind
 from variorum.insight.plan_worth import sure_of
 from variorum.insight.plans import GamePlans
@@ -32,7 +34,8 @@ def order_pairs(games: GamePlans, plans: Sequence[Plan], most: int = 4) -> list[
     """The pairs of plans of which one comes first in most games, by binomial tests over clusters; breaks and castling first.
 
     Two itineraries are no pair: pieces come out in many orders. Nor are a plan and another that contains it: a break and the
-    pawn that plays it or is taken for it, an exchange and a capture.
+    pawn that plays it or is taken for it, an exchange and a capture. Nor are castling and a unit that must have moved before,
+    or that castling brought out: the rules leave no other order.
     """
     from scipy.stats import binomtest
 
@@ -43,6 +46,8 @@ def order_pairs(games: GamePlans, plans: Sequence[Plan], most: int = 4) -> list[
                 {one.kind, other.kind} == {PlanKind.ITINERARY}
                 or _contains(one, other)
                 or _contains(other, one)
+                or _ruled(one, other)
+                or _ruled(other, one)
             ):
                 continue
             plies = games.first[one], games.first[other]
@@ -68,6 +73,22 @@ def order_pairs(games: GamePlans, plans: Sequence[Plan], most: int = 4) -> list[
 def _weight(pair: OrderPair) -> int:
     """How many of the two are breaks or castling: what the others are grouped around."""
     return sum(plan.kind in (PlanKind.BREAK, PlanKind.CASTLING) for plan in (pair.first, pair.then))
+
+
+_BETWEEN: Final = {
+    "castles short": {"B": "f", "N": "g"},
+    "castles long": {"N": "b", "B": "c", "Q": "d"},
+}
+"""What stands between king and rook in the array."""
+
+
+def _ruled(castling: Plan, other: Plan) -> bool:
+    """Whether the rules say which of the two comes first (FIDE Laws of Chess, 3.8.2: what stands between is gone before)."""
+    if castling.kind is not PlanKind.CASTLING or other.side is not castling.side:
+        return False
+    home = "1" if other.side is Side.WHITE else "8"
+    unit, square = other.unit[:1], other.unit[1:]
+    return other.castled or square == _BETWEEN[castling.text].get(unit, "") + home
 
 
 def _contains(one: Plan, other: Plan) -> bool:

@@ -121,7 +121,7 @@ def structure_flow(
         title=title,
         place="" if node is None else tell.name_of(node) or "",
         line=None if place is None else place.san(),
-        mix=traffic.mix.words,
+        mix=traffic.words,
         positions=len(reached),
         named=int((codes[reached] != NO_STRUCTURE).sum()),
         structures=_structures(tell, codes, reached, nodes, is_leaf, _coming(starts, codes, found), ends),

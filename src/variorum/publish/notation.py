@@ -58,7 +58,7 @@ _MOVE = (
 )
 _IN_TEXT = re.compile(
     rf"""(?<![\w.…–-])(?:
-        (?P<way>[KQRBN]?[a-h][1-8](?:[-–][a-h][1-8])+)
+        (?P<way>[KQRBN]?[a-h][1-8](?:[-–x][a-h][1-8])+)
       | (?P<square>[a-h][1-8])(?![\w=+#])
       | (?:(?P<number>\d{{1,3}})(?P<dots>\.\.\.|…|\.)[\x20{NO_BREAK}]?|(?P<alone>\.\.\.|…))?(?P<move>{_MOVE})
     )(?![\w–-])""",
@@ -88,12 +88,12 @@ def set_line(line: Line, notation: Notation = FIGURINE) -> str:
 def set_moves_in_text(text: str, notation: Notation = FIGURINE) -> Iterator[tuple[str, bool]]:
     """Running text in pieces, each with whether it is a move; moves are set as `set_line` sets them.
 
-    Only what looks like SAN counts: `10...b6`, `11.d5`, `Nxd5`, `O-O`, and itineraries such as `Nf3-e5`. Anything else,
+    Only what looks like SAN counts: `10...b6`, `11.d5`, `Nxd5`, `O-O`, and itineraries such as `Nf3-e5xg6`. Anything else,
     also a lone square, is left as it is. Letters are the English ones, which an author writes.
 
-    >>> text = "After 10...b6 11.Bg5 the square d5 and Nf3-e5."
+    >>> text = "After 10...b6 11.Bg5 the square d5 and Nf3-e5xg6."
     >>> "".join(piece for piece, _ in set_moves_in_text(text)).replace(NO_BREAK, "~")
-    'After 10…b6 11~♗g5 the square d5 and ♘f3–e5.'
+    'After 10…b6 11~♗g5 the square d5 and ♘f3–e5xg6.'
     """
     done = 0
     for found in _IN_TEXT.finditer(text):

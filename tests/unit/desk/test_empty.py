@@ -14,7 +14,7 @@ NEXT = {
     "games": "Add one below",
     "map": "Bring in games",
     "position": "Make a move on the board",
-    "orders": "Name one in the settings",
+    "orders": "there you can name it",
     "plans": "have voices play some",
     "structures": "No line goes from one structure to another",
     "contrast": "Name two places",

@@ -81,6 +81,15 @@ def test_shares_follow_the_mix() -> None:
     assert lay_traffic(graph, Mix(practice=1, engines=0)).nodes[node(graph, "1.c4")] == 0
 
 
+def test_what_the_traffic_is_made_of_is_said_as_it_is() -> None:
+    practice, engines = batch(("1.e4 c6", 1)), batch(("1.c4 e5", 0), kind="engine")
+    both = grow_graph([START], games=lambda: [practice, engines], game_count=2)
+    assert lay_traffic(both).words == "practice 75 %, engine games 25 %; where no game goes on, the text"
+    one = grow_graph([START], games=lambda: [practice], game_count=1)
+    assert lay_traffic(one).words == "practice 100 %; where no game goes on, the text"
+    assert lay_traffic(grow_graph([START], texts=texts("1.e4"))).words == "the texts alone"
+
+
 def test_the_text_goes_on_where_games_do_not() -> None:
     graph = grow_graph(
         [START],

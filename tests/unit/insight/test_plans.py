@@ -250,6 +250,19 @@ def test_order_is_told_where_games_agree() -> None:
     assert (pair.first.text, pair.then.text, pair.before, pair.both) == ("Nd5–f6", "d4–d5", 8, 8)
 
 
+def test_no_order_is_told_that_the_rules_leave_no_choice_in() -> None:
+    """FIDE Laws of Chess 3.8.2: a king castles when nothing stands between him and the rook, and the rook then stands on f8."""
+    place = Line.parse("1.e4 c6 2.d4 d5 3.exd5 cxd5 4.c4").end
+    line = "4...Nf6 5.Nc3 e6 6.Nf3 Be7 7.cxd5 Nxd5 8.Bd3 Nc6 9.O-O O-O 10.Re1"
+    last = ("Bf6", "Nf6", "Bd7", "Ncb4", "a6", "b6", "Qd6", "Nxc3")
+    games = read(place, after(place, *(f"{line} {move} 11.a3 Re8" for move in last)))
+    pairs = order_pairs(games, listed_plans(games), 99)
+    told = {(pair.first.text, pair.then.text) for pair in pairs if pair.first.side is pair.then.side}
+    assert ("Nb8–c6", "castles short") in told
+    assert not told & {("Ng8–f6", "castles short"), ("Bf8–e7", "castles short")}
+    assert not told & {("Ng1–f3", "castles short"), ("castles short", "Rf1–e1")}
+
+
 def test_small_numbers_are_said_to_be_small() -> None:
     place = TABIYA.end
     body, models = body_plans(read(place, after(place, "10...Nf6 11.d5")), 5, 3)

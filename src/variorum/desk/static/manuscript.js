@@ -135,6 +135,14 @@ document.addEventListener('dblclick', event => {
   const remark = /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.target).closest('#book .remark'));
   if (remark) rewrite(remark);
 });
+byId('merge-file')?.addEventListener('change', async event => {
+  const input = /** @type {HTMLInputElement} */ (event.target), file = input.files?.[0], words = /** @type {HTMLTextAreaElement | null} */ (byId('merge-words'));
+  if (!file || !words) return;
+  const read = await file.arrayBuffer();
+  // The PGN standard asks for ISO 8859-1; most of what is written today is UTF-8.
+  try { words.value = new TextDecoder('utf-8', { fatal: true }).decode(read); } catch { words.value = new TextDecoder('windows-1252').decode(read); }
+  announce(`${file.name} stands in the field; “Take it in” adds it to the manuscript`);
+});
 byId('merge')?.addEventListener('submit', event => {
   event.preventDefault();
   const form = /** @type {HTMLFormElement} */ (event.target), data = new FormData(form);

@@ -80,7 +80,7 @@ document.addEventListener('variorum-texts', event => {
 
 /* A voice asked now: what it says is shown as it thinks on, and written only when it is kept. */
 const asking = document.getElementById('asking');
-let inquiry = '';
+let inquiry = '', unseen = false;
 async function look() {
   if (!inquiry) return;
   const answer = await fetch(inquiry);
@@ -90,6 +90,7 @@ async function look() {
   const place = button('answer'), running = /** @type {HTMLElement} */ (parsed).dataset.running === 'yes', said = /** @type {HTMLElement} */ (parsed).dataset.verdict === 'yes';
   place.replaceChildren(parsed);
   button('ask-stop').hidden = !running; button('ask-keep').hidden = !said;
+  if (said && unseen) { unseen = false; asking?.scrollIntoView({ block: 'nearest' }); }
   if (running) setTimeout(look, 400); else announce('The voice has stopped');
 }
 async function begin() {
@@ -101,6 +102,8 @@ async function begin() {
   begun.append(name, ` is being started: ${lines} ${lines === 1 ? 'line' : 'lines'}, ${asking.dataset.first} nodes at first, then twice as many each time.`);
   button('answer').replaceChildren(begun); button('asked').hidden = true;
   announce(begun.textContent ?? '');
+  asking.scrollIntoView({ block: 'nearest' });   // whoever asks by the key may not see the place
+  unseen = true;
   const told = await ask(asking.dataset.ask ?? '', { at: asking.dataset.at, voice, lines });
   if (!told) { button('answer').replaceChildren(); return; }
   inquiry = `${asking.dataset.ask}/${told.number}`;
