@@ -69,6 +69,8 @@ def test_the_main_pages(
     for name, path in PAGES.items():
         page.goto(f"{address}/e/{Shelf().add(built).name}/{path}")
         page.wait_for_load_state("networkidle")
+        expect(page.locator("[data-awaited], .awaited")).to_have_count(0)
+        expect(page.get_by_text("Counting.", exact=True)).to_have_count(0)
         page.evaluate("document.fonts.ready")
         assert page.locator("html").evaluate("root => root.dataset.reading ?? 'day'") == reading
         seen, file = coarse(page.screenshot()), PICTURES / f"{name}-{reading}-{width}.png"
