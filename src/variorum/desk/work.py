@@ -43,7 +43,7 @@ class Work(msgspec.Struct, frozen=True, kw_only=True):
     """A piece of work as a page shows it.
 
     `edition` is the name under which the desk has the edition, `kind` what is done, `subject` to what. `said` are the sentences that
-    it told, `cautions` what it could not do of what was wished, `fault` why it failed. `result` is a page that shows what came
+    it told, `shortfalls` what it could not do of what was wished, `fault` why it failed. `result` is a page that shows what came
     of it, `again` what begins it again.
     """
 
@@ -54,7 +54,7 @@ class Work(msgspec.Struct, frozen=True, kw_only=True):
     state: State
     tasks: tuple[TaskState, ...]
     said: tuple[str, ...]
-    cautions: tuple[str, ...]
+    shortfalls: tuple[str, ...]
     fault: str
     result: str
     again: Begun | None
@@ -79,11 +79,11 @@ class Running(Recorder):
         self.writes, self.again = writes, again
         self.state = State.WAITING
         self.fault = self.result = ""
-        self.cautions: tuple[str, ...] = ()
+        self.shortfalls: tuple[str, ...] = ()
 
-    def caution(self, text: str) -> None:
+    def fall_short(self, text: str) -> None:
         """Tell of something that could not be done; the rest was, and it is told until the author puts it away."""
-        self.cautions = (*self.cautions, text)
+        self.shortfalls = (*self.shortfalls, text)
         self.changed()
 
     def stop(self) -> None:
@@ -111,7 +111,7 @@ class Running(Recorder):
             state=self.state,
             tasks=self.tasks,
             said=self.said,
-            cautions=self.cautions,
+            shortfalls=self.shortfalls,
             fault=self.fault,
             result=self.result,
             again=self.again,

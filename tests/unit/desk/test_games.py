@@ -124,8 +124,8 @@ def test_what_is_set_aside_says_why_and_a_file_without_a_game_does_not_spoil_the
         _, told = desk.post(f"/e/{desk.name}/begin/sift", {})
         work = until(desk.works, int(told["number"]), State.DONE, State.FAILED)
         assert work.state is State.DONE
-        (caution,) = work.cautions
-        assert caution.startswith("sources/letter.pgn: there is no game in it; check that it is a PGN file")
+        (shortfall,) = work.shortfalls
+        assert shortfall.startswith("sources/letter.pgn: there is no game in it; check that it is a PGN file")
     text = desk.page("games")
     html5lib.HTMLParser(strict=True).parse(text)
     assert "no game in it" in text

@@ -136,7 +136,7 @@ def test_a_file_that_was_added_wrongly_is_taken_out_and_put_back(desk: Desk) -> 
 def test_a_file_without_a_game_is_told_of_until_it_is_taken_out(desk: Desk) -> None:
     (desk.edition / "sources" / "letter.pgn").write_text("a letter, no game")
     assert bring_in(desk) is State.DONE
-    assert [len(work.cautions) for work in desk.works.told()] == [1]
+    assert [len(work.shortfalls) for work in desk.works.told()] == [1]
     assert act(desk, "out", file="sources/letter.pgn")[0] == 200
     assert not desk.works.told()
     assert "not there any more" not in desk.page("games")  # no game of it is counted

@@ -227,7 +227,7 @@ def _sift(editions: Any, name: str, progress: Running) -> None:
     if not report.sources and (fault := fault_of(report)) is not None:
         raise fault
     for one in faults_of(report):
-        progress.caution(str(one))
+        progress.fall_short(str(one))
 
 
 def _build(editions: Any, name: str, progress: Running) -> None:
@@ -237,11 +237,11 @@ def _build(editions: Any, name: str, progress: Running) -> None:
     report = build_edition(edition, user, BuildLimits(), progress)
     for one in report.sources:
         if one.fault:
-            progress.caution(f"{one.source}: {one.fault}; mend it, or take it out on the page of games")
+            progress.fall_short(f"{one.source}: {one.fault}; mend it, or take it out on the page of games")
     for absent in report.absent:
-        progress.caution(f"{absent}, whom the edition asks, is not among your voices and was passed over")
+        progress.fall_short(f"{absent}, whom the edition asks, is not among your voices and was passed over")
     for unanswered in report.unanswered[:_UNANSWERED]:
-        progress.caution(f"no answer: {unanswered}")
+        progress.fall_short(f"no answer: {unanswered}")
 
 
 def _publish(editions: Any, name: str, progress: Running) -> None:

@@ -112,7 +112,7 @@ def _no_more_told_of(request: Request, file: str) -> None:
     works: Works = request.app.state.works
     for one in works.told():
         mine = one.edition == request.path_params["name"] and one.state is State.DONE
-        if mine and one.cautions and all(caution.startswith(f"{file}: ") for caution in one.cautions):
+        if mine and one.shortfalls and all(shortfall.startswith(f"{file}: ") for shortfall in one.shortfalls):
             works.put_away(one.number)
 
 

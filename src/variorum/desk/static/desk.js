@@ -152,7 +152,7 @@ const isUnderWay = work => ['waiting', 'running', 'stopping'].includes(work.stat
 /** @param {any[]} works */
 function tell(works) {
   const ours = works.filter(work => !edition || !work.edition || work.edition === edition || isUnderWay(work));   // what failed elsewhere is told there
-  const shown = ours.filter(work => isUnderWay(work) || (work.edition ? work.state !== 'done' || work.cautions.length : states.has(work.number) && work.state !== 'done'));   // what ended otherwise than wished is told until it is put away
+  const shown = ours.filter(work => isUnderWay(work) || (work.edition ? work.state !== 'done' || work.shortfalls.length : states.has(work.number) && work.state !== 'done'));   // what ended otherwise than wished is told until it is put away
   for (const work of works) {
     const before = states.get(work.number);
     if (before && before !== work.state && work.state === 'done') {
@@ -185,11 +185,11 @@ function line(work) {
     box.append(': ');
   }
   box.append(`${name} ${work.subject}${ended(work) ?? far(work.tasks)}${work.state === 'done' ? ':' : '.'} `);
-  if (work.cautions.length) {
+  if (work.shortfalls.length) {
     const list = box.appendChild(document.createElement('ul'));
-    for (const caution of work.cautions) list.appendChild(document.createElement('li')).textContent = `${caution}.`;
+    for (const shortfall of work.shortfalls) list.appendChild(document.createElement('li')).textContent = `${shortfall}.`;
   }
-  if (['sift', 'build'].includes(work.kind) && work.cautions.length && !location.pathname.endsWith('/games')) {
+  if (['sift', 'build'].includes(work.kind) && work.shortfalls.length && !location.pathname.endsWith('/games')) {
     const files = box.appendChild(document.createElement('a'));
     files.className = 'act'; files.href = `/e/${work.edition}/games`; files.textContent = 'See the files';
     box.append(' ');
