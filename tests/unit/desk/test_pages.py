@@ -1,16 +1,22 @@
 from __future__ import annotations
 
+import html
 import re
 from pathlib import Path
 
 import html5lib
 import pytest
-from invented_desk import HOSTILE, Desk
+from invented_desk import GAME, HOSTILE, Desk
 
+from variorum.base.settings import UserSettings
 from variorum.board import Line
+from variorum.build.opened import OpenEdition
+from variorum.claims.spans import digest_faults
+from variorum.cli import main
 from variorum.desk.moves import printed
 from variorum.desk.render import _moves, _prose, _sentence
 from variorum.edition import load_edition
+from variorum.edition.digest_reader import read_digest
 
 PAGES = [
     "map",
@@ -200,3 +206,34 @@ def test_a_position_is_named_on_its_page_once(desk: Desk) -> None:
 
 def test_castling_is_held_together_and_markup_stays_words() -> None:
     assert str(_moves("9.O-O <b>")) == '9\u00a0<span class="nb">O-O</span> &lt;b&gt;'
+
+
+def test_what_pages_offer_to_cite_is_read_and_says_what_is_looked_up(desk: Desk, tmp_path: Path) -> None:
+    (desk.edition / "sources" / "b.pgn").write_text(
+        "".join(GAME.replace("Orlo", f"Orlo{n}") for n in range(3))
+    )
+    assert main(["sift", str(desk.edition)]) == 0
+    paths = (
+        "position?at=qgd",
+        "position?at=1.d4+d5+2.c4+dxc4+3.e4+e6",
+        "position?at=1.d4+d5+2.c4+e6+3.Nc3+Nf6+4.cxd5+exd5",
+        "orders?at=qgd+3.Nc3+Nf6+4.Nf3",
+        "plans?at=qgd",
+        "contrast?at=qgd+3.Nc3&with=qgd+3.Nf3",
+        "game/1?at=qgd",
+    )
+    kinds = set()
+    edition, _ = load_edition(desk.edition)
+    assert edition is not None
+    for path in paths:
+        cited = [html.unescape(one) for one in re.findall(r'data-cite="([^"]*)"', desk.page(path))]
+        assert cited, path
+        file = tmp_path / "digest.md"
+        file.write_text("# A text\n\n" + "\n\n".join(cited) + "\n")
+        digest, faults = read_digest(file)
+        assert faults == [], path
+        with OpenEdition(edition, UserSettings()) as opened:
+            assert digest_faults(digest, opened.evidence) == [], path
+        kinds |= {span.attributes.get("kind", "line") for span in digest.spans()}
+        kinds |= {block.kind.value for block in digest.exhibits()}
+    assert {"line", "count", "tempo", "structure", "plan", "contrast", "orders", "plans", "game"} <= kinds

@@ -13,7 +13,7 @@ from variorum.desk.pages.frame import editions_of, frame
 from variorum.desk.render import page
 from variorum.edition import resolve_place
 from variorum.edition.marks import Mark
-from variorum.insight.contrast import changed_units, contrast_marks
+from variorum.insight.contrast import MOST_UNITS, changed_units, changes_in_words, contrast_marks
 from variorum.insight.contrast_report import Colours, ContrastReport, contrast_report
 from variorum.insight.mirror import mirrored_position
 
@@ -28,7 +28,7 @@ def contrast_page(request: Request, sent: Any) -> Response:
     here_text, there_text = asked.get("at", "").strip(), asked.get("with", "").strip()
     reversed_ = asked.get("colours") == "reversed"
     report: ContrastReport | None = None
-    marks = ("", "")
+    marks, units = ("", ""), ""
     with editions_of(request).reading(name) as opened:
         edition = opened.edition
         known = list(edition.places)
@@ -40,6 +40,7 @@ def contrast_page(request: Request, sent: Any) -> Response:
             )
             if report.units:
                 marks = _marks(here.position, there.position, colours)
+                units = _cited(here.position, there.position, colours, here_text, there_text)
     return page(
         "contrast.html.j2",
         **frame(request, "contrast", "Contrast"),
@@ -49,7 +50,20 @@ def contrast_page(request: Request, sent: Any) -> Response:
         reversed=reversed_,
         report=report,
         marks=marks,
+        units=units,
         links=(address(name, "position", at=here_text), address(name, "position", at=there_text)),
+    )
+
+
+def _cited(here: Position, there: Position, colours: Colours, here_text: str, there_text: str) -> str:
+    """In which units a place differs from another, as it stands in a sentence of the digest; "" where too many do."""
+    turned = colours is Colours.REVERSED
+    changes = changed_units(here, mirrored_position(there) if turned else there)
+    if not 0 < len(changes) <= MOST_UNITS:
+        return ""
+    more = " reversed=yes" if turned else ""
+    return (
+        f'[{changes_in_words(changes)}]{{.fact kind=contrast at="{here_text}" against="{there_text}"{more}}}'
     )
 
 

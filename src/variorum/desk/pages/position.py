@@ -14,7 +14,7 @@ from starlette.responses import JSONResponse, Response
 
 from variorum.base import InputError, UsageError
 from variorum.board import Line, Position
-from variorum.build.position import position_at_hand
+from variorum.build.position import PositionReport, position_at_hand
 from variorum.desk.inquiries import FIRST
 from variorum.desk.moves import address, line_steps, name_of, place_address, spelled
 from variorum.desk.pages.frame import edition_for, editions_of, frame
@@ -26,6 +26,7 @@ from variorum.edition import hash_on_disk
 from variorum.edition.edit import name_place
 from variorum.edition.folder import DIGEST
 from variorum.edition.place import same_name
+from variorum.insight.wording import number
 from variorum.store import Filter
 
 __all__ = ["name_here", "play", "position_page"]
@@ -57,6 +58,8 @@ def position_page(request: Request, sent: Any) -> Response:
         called=called,
         name_at=address(name, "position/name"),
         report=report,
+        structure=report.structure.rsplit(" (", 1)[0].replace("'", "’"),
+        ledger_sentence=_ledger_sentence(report, place.name or at),
         manuscript=manuscript,
         digest=digest,
         at=at,
@@ -75,6 +78,17 @@ def position_page(request: Request, sent: Any) -> Response:
         legal=" ".join(move.uci for move in place.position.legal_moves()),
         play_at=address(name, "play", at=at),
     )
+
+
+def _ledger_sentence(report: PositionReport, by: str) -> str:
+    """The lost moves as a sentence of the digest, by the line that the ledger is told of; "" where there is none."""
+    if report.ledger is None:
+        return ""
+    lost = {"white": report.ledger.white.lost, "black": report.ledger.black.lost}
+    white, black = (
+        f'[{number(count)}]{{.fact kind=tempo at="{by}" side={side}}}' for side, count in lost.items()
+    )
+    return f"In moves lost White counts {white} and Black {black}."
 
 
 def _number(position: Position) -> str:
