@@ -222,6 +222,22 @@ def test_what_can_stand_there_is_offered_and_publishing_opens_the_result(
     opened.value.close()
 
 
+def test_notes_about_the_last_line_stand_above_the_end_of_the_margin(
+    browser_page: Page, written: tuple[str, Path]
+) -> None:
+    page, (address, folder) = browser_page, written
+    facts = " ".join(['[55.0]{.fact kind=score at="qgd"}'] * 5)
+    (folder / "digest.md").write_text("A line.\n\n" * 40 + facts + "\n")
+    page.goto(f"{address}/digest")
+    notes = page.locator("#margin li")
+    expect(notes).to_have_count(5)
+    page.get_by_label("digest.md", exact=True).evaluate("field => { field.scrollTop = field.scrollHeight; }")
+    page.wait_for_function(
+        "() => { const strip = document.querySelector('#margin').parentElement.getBoundingClientRect();"
+        " return document.querySelector('#margin li:last-child').getBoundingClientRect().bottom <= strip.bottom; }"
+    )
+
+
 def test_what_a_page_shows_is_cited_where_the_author_wrote_last(
     browser_page: Page, written: tuple[str, Path]
 ) -> None:
@@ -234,7 +250,7 @@ def test_what_a_page_shows_is_cited_where_the_author_wrote_last(
     page.keyboard.press("End")
     page.goto(f"{address}/position?at=qgd")
     page.get_by_role("button", name="Cite the diagram").click()
-    expect(editor).to_have_value(re.compile(r"^First\.\n\n:::diagram qgd\n"))
+    expect(editor).to_have_value(re.compile(r"^First\.\n\n:::diagram qgd\ncaption: After 2\.\.\.e6\.\n:::\n"))
     assert (folder / "digest.md").read_text() == "First.\n\nLast.\n"
     other = page.context.new_page()
     other.goto(f"{address}/position?at=qgd")

@@ -65,6 +65,8 @@ def position_page(request: Request, sent: Any) -> Response:
         at=at,
         steps=line_steps(name, line),
         last=line_steps(name, line, after=len(line.moves) - 1)[-1].text if line.moves else "",
+        # Whose move it is the published page says itself, under every diagram.
+        caption=f"After {Line(line.positions()[-2], line.moves[-1:]).san()}." if line.moves else "",
         back=place_address(name, Line(line.start, line.moves[:-1])) if line.moves else "",
         onward=onward,
         mover=place.position.turn.value.capitalize(),

@@ -39,19 +39,25 @@ function noteOf(note) {
   return item;
 }
 
-/** The notes stand beside their lines; where there is no room, below each other. */
+/** The notes stand beside their lines; where there is no room, below each other, and none below the end of the text. */
 function place() {
   strip.classList.toggle('beside', !narrow.matches);
   if (narrow.matches) { strip.style.height = ''; margin.style.transform = ''; return; }
   mirror.set();
-  strip.style.height = `${editor.offsetHeight}px`;
   strip.style.marginTop = `${Math.max(0, editor.getBoundingClientRect().top - /** @type {HTMLElement} */ (strip.previousElementSibling).getBoundingClientRect().bottom)}px`;
+  const notes = /** @type {HTMLElement[]} */ ([...margin.children]), tops = [];
   let free = 0;
-  for (const note of /** @type {HTMLCollectionOf<HTMLElement>} */ (margin.children)) {
-    const top = Math.max(free, mirror.top(Number(note.dataset.line)));
-    note.style.top = `${top}px`;
-    free = top + note.offsetHeight + GAP;
+  for (const note of notes) {
+    tops.push(Math.max(free, mirror.top(Number(note.dataset.line))));
+    free = tops[tops.length - 1] + note.offsetHeight + GAP;
   }
+  const needed = notes.reduce((sum, note) => sum + note.offsetHeight + GAP, 0);
+  let end = Math.max(editor.scrollHeight, needed);
+  for (let at = notes.length - 1; at >= 0; at--) {
+    end = Math.min(tops[at], end - notes[at].offsetHeight - GAP);
+    notes[at].style.top = `${end}px`;
+  }
+  strip.style.height = `${Math.max(editor.offsetHeight, needed - editor.scrollHeight + editor.offsetHeight)}px`;
   scrolled();
 }
 const scrolled = () => { if (!narrow.matches) margin.style.transform = `translateY(${-editor.scrollTop}px)`; };
