@@ -9,6 +9,14 @@ from playwright.sync_api import Page, expect
 
 from variorum.desk.shelf import Shelf
 
+FOCUS = """(() => {
+  const one = document.activeElement;
+  if (!one || one === document.body) return null;
+  const style = getComputedStyle(one), box = one.getBoundingClientRect();
+  const ring = style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2;
+  return [one.outerHTML.slice(0, 120), ring && box.width > 0 && box.bottom > 0 && box.top < innerHeight];
+})()"""
+
 
 def turn_to(page: Page, reading: str, width: int) -> None:
     page.set_viewport_size({"width": width, "height": 1000})
@@ -43,6 +51,28 @@ def test_no_page_has_a_serious_fault(address: str, browser_page: Page, built: Pa
     for reading in ("day", "night"):
         turn_to(page, reading, 1024)
         assert faults(page) == []
+
+
+def test_whoever_comes_by_keyboard_sees_where_he_is(address: str, browser_page: Page, built: Path) -> None:
+    page = browser_page
+    page.set_viewport_size({"width": 1440, "height": 1000})
+    page.goto(address)
+    page.get_by_label("Its folder").fill(str(built))
+    page.get_by_role("button", name="Open it").click()
+    expect(page.locator("h1")).to_contain_text("Where the lines lead")
+    name = Shelf().add(built).name
+    for part in ("position?at=panov", "plans?at=panov", "claims", "settings"):
+        page.goto(f"{address}/e/{name}/{part}")
+        expect(page.locator("[data-awaited]")).to_have_count(0)
+        seen = set()
+        for _ in range(50):
+            page.keyboard.press("Tab")
+            told = page.evaluate(FOCUS)
+            if told is None:
+                break
+            seen.add(tuple(told))
+        assert len(seen) > 15, part
+        assert [what for what, shown in seen if not shown] == [], part
 
 
 def test_the_reading_is_the_one_that_the_computer_prefers_until_one_is_chosen(

@@ -61,6 +61,15 @@ function place() {
   scrolled();
 }
 const scrolled = () => { if (!narrow.matches) margin.style.transform = `translateY(${-editor.scrollTop}px)`; };
+/* A note that is come to by keyboard brings its line into sight. */
+margin.addEventListener('focusin', event => {
+  const note = /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.target).closest('li'));
+  if (!note || narrow.matches) return;
+  strip.scrollTop = 0;
+  const top = note.offsetTop - editor.scrollTop;
+  if (top < 0 || top + note.offsetHeight > editor.clientHeight) editor.scrollTop = note.offsetTop - 2 * GAP;
+  scrolled();
+});
 
 /** @param {any} told */
 function tell(told) {
