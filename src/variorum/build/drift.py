@@ -14,7 +14,7 @@ from variorum.build.checking import check_opened
 from variorum.build.drift_report import ClaimDrift, DriftReport, Matter, VerdictDrift
 from variorum.build.news import news_since
 from variorum.build.opened import OpenEdition
-from variorum.build.recording import claim_names, position_and_voice
+from variorum.build.recording import claim_names, kept_sources, position_and_voice
 from variorum.build.ways import Ways
 from variorum.claims.check import CheckedClaim
 from variorum.claims.standing import Standing
@@ -130,11 +130,16 @@ def compare_builds(
         now: The later one.
     """
     comparison = _Comparison(known, claims, before, now)
-    changed = sorted(
+    changed = {
         name
         for name, kept in now.files.items()
         if (hash_on_disk(known.edition.path / name) or "")[:16] != kept
-    )
+    }
+    if store is not None:
+        sources = kept_sources(store)
+        changed |= {
+            name for name in sources.keys() | now.sources.keys() if sources.get(name) != now.sources.get(name)
+        }
     return DriftReport(
         edition=known.edition.title,
         before=before.build,
@@ -146,7 +151,7 @@ def compare_builds(
         verdicts=tuple(sorted(comparison.verdicts(), key=_verdict_rank)),
         new_verdicts=len(now.verdicts.keys() - before.verdicts.keys()),
         news=news_since(known.edition, known.manuscript, known.ways, store, before, now),
-        changed_since=tuple(changed),
+        changed_since=tuple(sorted(changed)),
     )
 
 

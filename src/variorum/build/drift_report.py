@@ -116,7 +116,7 @@ class News(msgspec.Struct, frozen=True, kw_only=True):
 class DriftReport(msgspec.Struct, frozen=True, kw_only=True):
     """What changed from one build to another, in the order in which the author should look (methods.md 17).
 
-    `changed_since` are files that are not any more what the later build read. `new_verdicts` are on positions that the voice
+    `changed_since` are files and sources that are not any more what the later build read. `new_verdicts` are on positions that the voice
     had not judged before.
     """
 

@@ -52,7 +52,7 @@ def record_build(study: Study, claims: Sequence[CheckedClaim], store: Store, pro
         made=datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds"),
         version=__version__,
         files=dict(_files(edition)),
-        sources=dict(_sources(store)),
+        sources=kept_sources(store),
         claims=dict(zip(claim_names(claims), map(_claim, claims), strict=True)),
         values=dict(_values(study)),
         verdicts=dict(_verdicts(study)),
@@ -110,12 +110,13 @@ def _files(edition: Edition) -> Iterator[tuple[str, str]]:
             yield name, content[:16]
 
 
-def _sources(store: Store) -> Iterator[tuple[str, KeptSource]]:
-    for sift in store.sources():
-        if sift.kind == PLAYOUT:
-            continue
-        mark = hashlib.sha256(sift.cache_key.encode()).hexdigest()[:16]
-        yield sift.source, KeptSource(mark, sift.kept)
+def kept_sources(store: Store) -> dict[str, KeptSource]:
+    """The sources of a store as a build keeps them; playouts are none."""
+    return {
+        sift.source: KeptSource(hashlib.sha256(sift.cache_key.encode()).hexdigest()[:16], sift.kept)
+        for sift in store.sources()
+        if sift.kind != PLAYOUT
+    }
 
 
 def _known_before(changes: Sequence[BuildChange], found: BuildFound) -> dict[str, int]:

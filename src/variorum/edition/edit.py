@@ -62,11 +62,16 @@ def change_settings(edition: Edition, changes: Mapping[tuple[str, ...], SettingV
     source = read_file(path)
     for key_path, value in changes.items():
         source = with_setting(source, key_path, value, path=path)
-    done = [
-        f"{'take out' if value is None else 'set'} {'.'.join(map(str, key_path))}"
-        for key_path, value in changes.items()
-    ]
+    done = [_told(key_path, value) for key_path, value in changes.items()]
     return save_settings(edition, source, ", ".join(done))
+
+
+def _told(key_path: tuple[str, ...], value: SettingValue | None) -> str:
+    """What a change does, as the history tells it."""
+    if key_path[0] in ("names", "roots") and len(key_path) == 2:
+        what = "name" if key_path[0] == "names" else "root"
+        return f"take out the {what} {key_path[1]}" if value is None else f"{what} {key_path[1]}"
+    return f"{'take out' if value is None else 'set'} {'.'.join(map(str, key_path))}"
 
 
 def save_settings(edition: Edition, source: bytes, what: str) -> Edition:

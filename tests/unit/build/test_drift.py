@@ -16,6 +16,8 @@ from variorum.build.building import BuildLimits, build_edition
 from variorum.build.drift import drift
 from variorum.build.drift_report import DriftReport, Matter
 from variorum.edition import load_edition
+from variorum.sources import SiftOptions, sift
+from variorum.store import Mode, open_store
 from variorum.voices.verdict_files import append_verdicts
 
 MAIN = f"{ROOT} Nf6 5.Nc3 e6 6.Nf3 Be7 7.cxd5 Nxd5"
@@ -236,3 +238,12 @@ def test_files_that_changed_since_are_named(folder: Path) -> None:
     (folder / "digest.md").write_text("# Another\n")
     verdict(folder, PIN, ("6...e6", 25), nodes=DEEP)
     assert compared(folder).changed_since == ("digest.md", "verdicts/owl.epd")
+
+
+def test_games_that_came_since_are_named_by_their_file(folder: Path) -> None:
+    (folder / "sources" / "later.pgn").write_text(GAMES)
+    edition, _ = load_edition(folder)
+    assert edition is not None
+    with open_store(edition.store_folder(UserSettings()), mode=Mode.WRITE) as store:
+        sift(edition, store, [folder / "sources"], SiftOptions(), Silent())
+    assert compared(folder).changed_since == ("sources/later.pgn",)
