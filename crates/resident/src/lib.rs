@@ -24,7 +24,7 @@ mod table;
 pub mod uci;
 
 /// Changes whenever the search or the evaluation says anything else than before under the same limit of nodes.
-pub const VERSION: &str = "3";
+pub const VERSION: &str = "4";
 
 pub use board::Board;
 pub use eval::{Evaluator, HandEvaluation};

@@ -338,7 +338,7 @@ class _Writer:
                 continue
             before, after = float(values.scores[node]), float(values.scores[child])
             concedes = before - after if graph.white[node] else after - before
-            noise = (2**0.5) * printed_noise(values.at(graph, child).nodes)
+            noise = (2**0.5) * printed_noise(values.at(graph, child).nodes, after)
             if concedes < max(poor, noise) or not self.is_met(edge):
                 continue
             yield Mistake(node, graph.move(edge), child, concedes)

@@ -322,7 +322,7 @@ def _gap(old_move: str, new: KeptVerdict) -> tuple[float, bool]:
 def _noise(old: float, old_nodes: int, new: float, new_nodes: int) -> float:
     """1.96 times the root of both σ²; a mate or a finished game has none."""
     parts = (
-        0.0 if score in (0.0, 100.0) else noise_of(nodes)
+        0.0 if score in (0.0, 100.0) else noise_of(nodes, score)
         for score, nodes in ((old, old_nodes), (new, new_nodes))
     )
     return float(INTERVAL * sum(sigma**2 for sigma in parts) ** 0.5)

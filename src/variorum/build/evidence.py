@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from variorum.base import InputError
-from variorum.board import Bands, Line, Move, Position, Side, Verdict
+from variorum.board import Bands, Line, Move, Position, Score, Side, Verdict
 from variorum.build.audits import sides_of
 from variorum.build.hinging import hinge_voices, kept_hinges
 from variorum.build.plans import counted_plans, plan_readings
@@ -260,7 +260,7 @@ class EditionEvidence(EditionPlaces):
 
     def _look_up(self, position: Position) -> Iterator[Reading]:
         for voice, verdict in self._deep(position).items():
-            yield self._reading(voice, verdict, expected_of(verdict))
+            yield self._reading(voice, verdict, verdict.lines[0].score)
         # Most positions of a manuscript are met by no game, which is told without looking at any.
         if self._store is None or not self._store.reaches(position.key):
             return
@@ -272,9 +272,13 @@ class EditionEvidence(EditionPlaces):
         elif tally.games:
             yield Reading(siglum=GAMES_SIGLUM, games=tally.games)
 
-    def _reading(self, voice: str, verdict: Verdict, expected: float) -> Reading:
-        score = verdict.lines[0].score
-        noise = None if score.mate is not None else Estimate(expected, noise_of(verdict.nodes)).half_width
+    def _reading(self, voice: str, verdict: Verdict, score: Score) -> Reading:
+        expected = expected_of(verdict, score)
+        noise = (
+            None
+            if score.mate is not None
+            else Estimate(expected, noise_of(verdict.nodes, expected)).half_width
+        )
         return Reading(siglum=self._sigla[voice], expected=expected, noise=noise, score=score)
 
     def _deep(self, position: Position) -> dict[str, Verdict]:
@@ -290,16 +294,6 @@ class EditionEvidence(EditionPlaces):
         for voice, verdict in self._deep(before).items():
             for one in verdict.lines:
                 if one.moves[0] != played.uci:
-                    noise = (
-                        None
-                        if one.score.mate is not None
-                        else Estimate(0.0, noise_of(verdict.nodes)).half_width
-                    )
-                    reading = Reading(
-                        siglum=self._sigla[voice],
-                        expected=expected_of(verdict, one.score),
-                        noise=noise,
-                        score=one.score,
-                    )
+                    reading = self._reading(voice, verdict, one.score)
                     rivals.setdefault(before.san(Move(one.moves[0])), []).append(reading)
         return tuple(Rival(san, tuple(said)) for san, said in list(rivals.items())[:2])

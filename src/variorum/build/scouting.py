@@ -139,7 +139,7 @@ def scout_place(
         margin=how.width.margin,
         plies=how.width.plies,
         expected=skeleton.expected,
-        noise=_noise(skeleton.nodes),
+        noise=_noise(skeleton.nodes, skeleton.expected),
         sign="" if sign is None else sign.glyph,
         words="" if sign is None else sign.words,
         main=Line(start, skeleton.moves).san(),
@@ -230,8 +230,8 @@ def _verdicts(edition: Edition) -> tuple[list[Verdict], list[Diagnostic]]:
     return verdicts, diagnostics
 
 
-def _noise(nodes: int) -> float | None:
-    return printed_noise(nodes) if nodes else None
+def _noise(nodes: int, expected: float | None) -> float | None:
+    return printed_noise(nodes, expected) if nodes and expected is not None else None
 
 
 def _branches(start: Position, line: Line, branches: Iterable[Branch]) -> Iterable[ScoutedBranch]:
@@ -245,7 +245,7 @@ def _branches(start: Position, line: Line, branches: Iterable[Branch]) -> Iterab
             line=own.san(),
             conceded=branch.conceded,
             expected=branch.expected,
-            noise=_noise(branch.nodes),
+            noise=_noise(branch.nodes, branch.expected),
             joins=branch.joins,
             branches=tuple(
                 _branches(own.positions()[1], Line(own.positions()[1], own.moves[1:]), branch.branches)

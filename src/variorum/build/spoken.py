@@ -75,7 +75,7 @@ def _voices(
             voice=voice,
             version=verdict.version,
             expected=expected,
-            noise=None if best.mate is not None else printed_noise(verdict.nodes),
+            noise=None if best.mate is not None else printed_noise(verdict.nodes, expected),
             pawns=best.pawns_text,
             results=_results(verdict),
             sign=sign.glyph,

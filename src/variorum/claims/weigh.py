@@ -50,8 +50,8 @@ class Weighed(msgspec.Struct, frozen=True):
 
 def weigh(verdict: Verdict, score: Score, side: Side) -> Weighed:
     """A score of a verdict as expected score of a side."""
-    sigma = SURE if score.mate is not None else noise_of(verdict.nodes)
     expected = expected_of(verdict, score)
+    sigma = SURE if score.mate is not None else noise_of(verdict.nodes, expected)
     return Weighed(Estimate(expected if side is Side.WHITE else 100.0 - expected, sigma), (verdict,))
 
 
@@ -112,7 +112,7 @@ def wanted_nodes(
                         (
                             SURE
                             if verdict.lines[0].score.mate is not None
-                            else noise_of(max(nodes, verdict.nodes))
+                            else noise_of(max(nodes, verdict.nodes), expected_of(verdict))
                         )
                         ** 2
                         for verdict in one.verdicts

@@ -109,7 +109,7 @@ class Teller:
             siglum=self.sigla[name],
             voice=name,
             expected=found.score,
-            noise=printed_noise(found.nodes) if estimated else None,
+            noise=printed_noise(found.nodes, found.score) if estimated else None,
             certainty=certainty,
             basis=found.basis.name.lower(),
             nodes=found.nodes,

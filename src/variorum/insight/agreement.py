@@ -93,7 +93,7 @@ def disputes(verdicts: Iterable[Verdict]) -> list[Dispute]:
 
 def _dispute(one: Verdict, other: Verdict, scale: Scale | None) -> Dispute | None:
     expected = (_expected(one), _expected(other))
-    half = 1.96 * math.hypot(noise_of(one.nodes), noise_of(other.nodes))
+    half = 1.96 * math.hypot(noise_of(one.nodes, expected[0]), noise_of(other.nodes, expected[1]))
     together, parted, moves = _parting(one, other)
     about: Literal["score", "move"]
     if scale is not None and abs(expected[0] - scale(expected[1])) > half:

@@ -254,7 +254,7 @@ def _voices(
         if one is not None and other is not None:
             # A mate has no noise.
             half = INTERVAL * math.hypot(
-                *(0.0 if said.noise is None else noise_of(said.nodes) for said in (one, other))
+                *(0.0 if said.noise is None else noise_of(said.nodes, said.expected) for said in (one, other))
             )
             differs = abs(one.expected - other.expected) > half
         yield VoicePair(siglum=sigla[voice], voice=voice, here=one, there=other, differs=differs)
@@ -275,7 +275,7 @@ def _voice(position: Position, verdict: Verdict | None, bands: Bands, colours: C
     sign = sign_of(expected, bands)
     return VoiceSaid(
         expected=expected,
-        noise=None if score.mate is not None else INTERVAL * noise_of(verdict.nodes),
+        noise=None if score.mate is not None else INTERVAL * noise_of(verdict.nodes, expected),
         pawns=score.pawns_text,
         nodes=verdict.nodes,
         sign=sign.glyph,

@@ -107,6 +107,11 @@ def _values(
         return np.full(graph.nodes, np.nan), np.zeros(graph.nodes)
     voice = max(values.values(), key=lambda one: (int((one.certainty == Certainty.VALUE).sum()), one.voice))
     judged = (voice.certainty == Certainty.VALUE) & (voice.basis == Basis.VERDICT)
-    efforts, place = np.unique(voice.efforts // np.uint64(_DEPTHS), return_inverse=True)
-    sigmas = np.array([noise_of(int(nodes)) for nodes in efforts], np.float64)
-    return np.where(judged, voice.scores, np.nan), sigmas[place]
+    sigmas = np.zeros(graph.nodes)
+    sigmas[judged] = [
+        noise_of(nodes, expected)
+        for nodes, expected in zip(
+            (voice.efforts[judged] // np.uint64(_DEPTHS)).tolist(), voice.scores[judged].tolist(), strict=True
+        )
+    ]
+    return np.where(judged, voice.scores, np.nan), sigmas

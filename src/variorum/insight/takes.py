@@ -45,6 +45,13 @@ class Worth(msgspec.Struct, frozen=True):
     expected: Span
     nodes: int
 
+    @property
+    def sigma(self) -> float:
+        """σ of the value, of a bound that of the end which is known."""
+        return noise_of(
+            self.nodes, min(self.expected.low, self.expected.high, key=lambda end: abs(end - 50.0))
+        )
+
     def seen_from(self, side: Side) -> Span:
         """The same as expected score of a side."""
         span = self.expected
@@ -114,8 +121,5 @@ def take(target: Worth | None, after: Worth | None, side: Side) -> tuple[Span, f
     if target is None or after is None:
         return NOTHING, None
     one, other = target.seen_from(side), after.seen_from(side)
-    if not (target.nodes and after.nodes):
-        noise = None
-    else:
-        noise = INTERVAL * math.hypot(noise_of(target.nodes), noise_of(after.nodes))
+    noise = None if not (target.nodes and after.nodes) else INTERVAL * math.hypot(target.sigma, after.sigma)
     return Span(one.low - other.high, one.high - other.low), noise

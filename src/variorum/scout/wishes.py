@@ -161,8 +161,9 @@ def close_lines(places: Iterable[tuple[Position, Verdict]]) -> list[Doubt]:
         first, second = (*verdict.lines, None, None)[:2]
         if first is None or second is None or first.score.mate is not None or second.score.mate is not None:
             continue
-        apart = abs(expected_of(verdict, first.score) - expected_of(verdict, second.score))
-        if apart < _WIDTH * noise_of(verdict.nodes):
+        expected = expected_of(verdict, first.score)
+        apart = abs(expected - expected_of(verdict, second.score))
+        if apart < _WIDTH * noise_of(verdict.nodes, expected):
             after = [position.play(Move(line.moves[0])) for line in (first, second)]
             found.append(Doubt(tuple(one for one in after if one.outcome is None), Reason.CLOSE))
     return found

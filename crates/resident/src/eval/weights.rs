@@ -55,9 +55,9 @@ pub static WEIGHTS: [Tapered; COUNT] = [
     // BISHOP_OWN_COLOUR
     t(-7, 4), t(2, -18),
     // KNIGHT_OUTPOST
-    t(27, 20),
+    t(33, 22),
     // KNIGHT_NEAR_OUTPOST
-    t(13, 9),
+    t(15, 10),
     // BISHOP_OUTPOST
     t(18, 20),
     // BEHIND_PAWN

@@ -39,9 +39,9 @@ const SINGULAR_DEPTH: i32 = 8;
 /// Nodes of at least this depth without a move from the table are searched less deeply.
 const UNPREPARED_DEPTH: i32 = 4;
 /// Deepest nodes at which moves are left out unseen.
-const LEAVE_OUT_DEPTH: i32 = 8;
+const LEAVE_OUT_DEPTH: i32 = 6;
 /// Deepest nodes at which a quiet move that loses material is left out.
-const SACRIFICE_DEPTH: i32 = 5;
+const SACRIFICE_DEPTH: i32 = 2;
 
 /// The first moves of a kind that were tried; later ones teach little.
 #[derive(Default)]

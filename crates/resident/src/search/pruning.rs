@@ -16,7 +16,7 @@ use crate::{
 /// Deepest nodes of which a hopeless one is left to the quiescence search (razoring).
 const RAZOR_DEPTH: i32 = 3;
 /// Deepest nodes that are cut because static evaluation is far above beta.
-const AHEAD_DEPTH: i32 = 6;
+const AHEAD_DEPTH: i32 = 4;
 /// Shallowest node at which a capture that gains much may stand for a deep search.
 const GAIN_DEPTH: i32 = 5;
 const GAIN_MARGIN: i32 = 170;
@@ -28,12 +28,12 @@ fn razor_margin(depth: i32) -> i32 {
 
 /// So far above beta a node of this depth is won.
 fn ahead_margin(depth: i32, improving: bool) -> i32 {
-    95 * (depth - i32::from(improving)).max(0) + 20
+    130 * (depth - i32::from(improving)).max(0) + 40
 }
 
 /// After so many moves the quiet ones of a shallow node are not tried.
 pub fn quiet_limit(depth: i32, improving: bool) -> i32 {
-    let limit = 6 + depth * depth;
+    let limit = 8 + 2 * depth * depth;
     if improving { limit } else { limit * 2 / 3 }
 }
 
