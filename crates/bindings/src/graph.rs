@@ -1,6 +1,6 @@
 //! The position graph for Python: columns in, columns out. `_core.pyi` says what each column holds.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use numpy::{IntoPyArray, PyArray1, PyReadonlyArray1};
 use pyo3::create_exception;
@@ -19,6 +19,12 @@ type Column<'py, T> = Bound<'py, PyArray1<T>>;
 type Given<'py, T> = PyReadonlyArray1<'py, T>;
 type ValueColumns<'py> =
     (Column<'py, f64>, Column<'py, u64>, Column<'py, u32>, Column<'py, u16>, Column<'py, u8>, Column<'py, u8>);
+
+/// Graphs grow in threads of their own: what a page asks for meanwhile does not wait behind them in one queue.
+fn growing() -> &'static rayon::ThreadPool {
+    static POOL: OnceLock<rayon::ThreadPool> = OnceLock::new();
+    POOL.get_or_init(|| rayon::ThreadPoolBuilder::new().build().expect("threads can be started"))
+}
 
 fn fault(what: &ColumnFault) -> PyErr {
     PyValueError::new_err(what.to_string())
@@ -291,7 +297,7 @@ impl Batch<'_> {
             channel: self.channel.as_slice()?,
             starts: &starts,
         };
-        py.detach(|| work(&games)).map_err(|what| build_fault(&what))
+        py.detach(|| growing().install(|| work(&games))).map_err(|what| build_fault(&what))
     }
 }
 
@@ -331,7 +337,7 @@ impl GraphBuilder {
 
     fn finish(&mut self, py: Python<'_>) -> PyResult<GraphColumns> {
         let builder = self.builder.take().ok_or_else(|| PyValueError::new_err("this graph is finished"))?;
-        let built = py.detach(|| builder.finish()).map_err(|what| build_fault(&what))?;
+        let built = py.detach(|| growing().install(|| builder.finish())).map_err(|what| build_fault(&what))?;
         Ok(GraphColumns { built })
     }
 }
