@@ -146,7 +146,9 @@ def _departure(item: NewsMove) -> Iterator[str]:
 
 
 def results_in_words(item: NewsMove) -> str:
-    """What the games with a new move came to: `White won 2, lost 1, 1 without a result`."""
+    """What the games with a new move came to: `White won 2, lost 1, 1 without a result`; of a single game `White won`."""
+    if item.count == 1 and not item.unknown:
+        return "White won" if item.won else "White lost" if item.lost else "drawn"
     told = [("won", item.won), ("drew", item.drawn), ("lost", item.lost)]
     results = [f"{word} {count}" for word, count in told if count]
     unknown = [f"{item.unknown} without a result"] if item.unknown else []

@@ -35,7 +35,7 @@ def order_pairs(games: GamePlans, plans: Sequence[Plan], most: int = 4) -> list[
 
     Two itineraries are no pair: pieces come out in many orders. Nor are a plan and another that contains it: a break and the
     pawn that plays it or is taken for it, an exchange and a capture. Nor are castling and a unit that must have moved before,
-    or that castling brought out: the rules leave no other order.
+    or that castling brought out, or pressure on a pawn and the break that brings it there or away: no other order is possible.
     """
     from scipy.stats import binomtest
 
@@ -82,13 +82,15 @@ _BETWEEN: Final = {
 """What stands between king and rook in the array."""
 
 
-def _ruled(castling: Plan, other: Plan) -> bool:
-    """Whether the rules say which of the two comes first (FIDE Laws of Chess, 3.8.2: what stands between is gone before)."""
-    if castling.kind is not PlanKind.CASTLING or other.side is not castling.side:
+def _ruled(one: Plan, other: Plan) -> bool:
+    """Whether one can only come before the other (FIDE Laws of Chess, 3.8.2: what stands between king and rook is gone before)."""
+    if one.kind is PlanKind.BREAK:
+        return other.kind is PlanKind.PRESSURE and other.side is not one.side and other.text[-2:] in one.text
+    if one.kind is not PlanKind.CASTLING or other.side is not one.side:
         return False
     home = "1" if other.side is Side.WHITE else "8"
     unit, square = other.unit[:1], other.unit[1:]
-    return other.castled or square == _BETWEEN[castling.text].get(unit, "") + home
+    return other.castled or square == _BETWEEN[one.text].get(unit, "") + home
 
 
 def _contains(one: Plan, other: Plan) -> bool:

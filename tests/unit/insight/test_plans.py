@@ -261,6 +261,13 @@ def test_no_order_is_told_that_the_rules_leave_no_choice_in() -> None:
     assert ("Nb8–c6", "castles short") in told
     assert not told & {("Ng8–f6", "castles short"), ("Bf8–e7", "castles short")}
     assert not told & {("Ng1–f3", "castles short"), ("castles short", "Rf1–e1")}
+    # Pressure on d4 comes before d4–d5 in all of them, as it must.
+    place = TABIYA.end
+    last = ("exd5", "Nxd5", "Na5", "Nb8", "Ne5", "Nb4", "a6", "a5")
+    games = read(place, after(place, *(f"10...Nf6 11.a3 b6 12.d5 {move}" for move in last)))
+    pairs = order_pairs(games, listed_plans(games), 99)
+    assert PlanKind.BREAK in {pair.then.kind for pair in pairs}
+    assert PlanKind.PRESSURE not in {pair.first.kind for pair in pairs if pair.then.kind is PlanKind.BREAK}
 
 
 def test_small_numbers_are_said_to_be_small() -> None:

@@ -34,12 +34,13 @@ _CLAIMS: Final = {
 
 
 class DriftRow(msgspec.Struct, frozen=True, kw_only=True):
-    """One thing to look at: what it is, links, what is told of it, the position with its moves for the diagram, a line to play through."""
+    """One thing to look at: what it is, links, what is told of it, games, the position with its moves for the diagram, a line to play through."""
 
     said: str
     is_claim: bool = False
     links: tuple[tuple[str, str], ...] = ()
     told: tuple[str, ...] = ()
+    games: tuple[str, ...] = ()
     fen: str = ""
     marks: str = ""
     caption: str = ""
@@ -226,11 +227,23 @@ def _news(one: NewsMove, name: str) -> DriftRow:
             (f"from {one.place}", address(name, "position", at=one.place)),
             ("the position behind it", address(name, "position", at=after.fen)),
         ),
-        told=(f"{ever}: {results}" if results else ever, *one.examples),
+        told=(f"{ever}: {results}" if results else ever,),
+        games=tuple(map(printed_game, one.examples)),
         fen=one.epd,
         marks=f"{_way(one.epd, one.move)}!",
         caption=f"{one.place}: {one.move}",
     )
+
+
+def printed_game(cited: str) -> str:
+    """A game as it is cited, its result as it is printed.
+
+    >>> printed_game("Ash, B. – Cedar, D., 2021-09-03, 1/2-1/2")
+    'Ash, B. – Cedar, D., 2021-09-03, ½–½'
+    """
+    game, comma, result = cited.rpartition(", ")
+    printed = {"1-0": "1–0", "0-1": "0–1", "1/2-1/2": "½–½"}.get(result, result)
+    return f"{game}{comma}{printed}"
 
 
 def _way(epd: str, san: str) -> str:
