@@ -222,6 +222,20 @@ def test_what_can_stand_there_is_offered_and_publishing_opens_the_result(
     opened.value.close()
 
 
+def test_to_write_where_the_manuscript_is_not_yet_takes_one_key(
+    browser_page: Page, written: tuple[str, Path]
+) -> None:
+    page, (address, folder) = browser_page, written
+    page.goto(f"{address}/position?at=qgd 3.Nf3 Nf6 4.g3")
+    expect(page.locator("#words")).to_contain_text("does not have this position yet")
+    page.keyboard.press("e")
+    expect(page.get_by_label("Your words")).to_be_focused()
+    page.keyboard.type("a quiet move")
+    page.keyboard.press("Control+Enter")
+    expect(page.locator("#words")).to_contain_text("a quiet move")
+    assert "4. g3 {a quiet move}" in (folder / "manuscript.pgn").read_text()
+
+
 def test_notes_about_the_last_line_stand_above_the_end_of_the_margin(
     browser_page: Page, written: tuple[str, Path]
 ) -> None:

@@ -16,7 +16,7 @@ from variorum.claims.facts import grouped
 from variorum.desk.moves import printed
 from variorum.publish.notation import set_moves_in_text
 
-__all__ = ["fragment", "page", "share"]
+__all__ = ["fragment", "page", "quoted", "share"]
 
 _FOLDER = resources.files("variorum.desk")
 _HELD: Final = re.compile(r"O-O(?:-O)?[+#]?|\d*…[^\s…;,.]+")
@@ -84,9 +84,18 @@ def _apostrophes(text: str) -> str:
     return _APOSTROPHE.sub("’", text)
 
 
+def quoted(fault: str) -> str:
+    """What a fault says, with the quotation marks that no keyboard has.
+
+    >>> quoted("'9' was typed; it is '2' now")
+    '“9” was typed; it is “2” now'
+    """
+    return _QUOTED.sub(r"“\1”", fault)
+
+
 def _sentence(fault: str) -> str:
     """What a fault or a remedy says, as a sentence of its own."""
-    words = _QUOTED.sub(r"“\1”", fault)
+    words = quoted(fault)
     return f"{words[:1].upper()}{words[1:]}{'' if words.endswith(('.', '?', '!')) else '.'}" if words else ""
 
 

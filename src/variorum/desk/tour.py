@@ -95,7 +95,7 @@ NOTES: Final = {
     ),
     "digest": Note(
         "The short text beside the page that it becomes. Figures and claims in it are looked up, so that they stay true.",
-        "Cite a score at a named place, and watch the page on the right.",
+        "Cite a score at a named place, and watch the page that it becomes.",
     ),
     "settings": Note(
         "What counts as slightly better, when a move deserves a question mark, whom the edition asks: all of it can be said here.",

@@ -33,7 +33,7 @@ def test_the_preview_tells_faults_and_claims_and_writes_nothing(desk: Desk) -> N
     assert status == 200
     faults: list[dict[str, object]] = told["faults"]  # type: ignore[assignment]
     assert {(one["line"], one["severity"]) for one in faults} >= {(3, "warning"), (6, "warning")}
-    assert any("'9' was typed; it is '2' now" in str(one["message"]) for one in faults)
+    assert any("“9” was typed; it is “2” now" in str(one["message"]) for one in faults)
     claims: list[dict[str, object]] = told["claims"]  # type: ignore[assignment]
     assert [(one["line"], one["standing"]) for one in claims] == [(5, "undecided")]
     assert "There are 2 games" in html5lib_text(desk.page("digest/preview"))

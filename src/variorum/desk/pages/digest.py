@@ -19,7 +19,7 @@ from variorum.desk.pages.frame import editions_of, frame
 from variorum.desk.pages.published import results_of
 from variorum.desk.pages.words import texts_of
 from variorum.desk.reconcile import pieces_of
-from variorum.desk.render import page
+from variorum.desk.render import page, quoted
 from variorum.edition.files import ChangedOutsideError, atomic_write, content_hash, read_file
 from variorum.edition.folder import DIGEST
 from variorum.edition.history import History
@@ -113,8 +113,8 @@ def _fault(one: Diagnostic) -> dict[str, Any]:
         "line": one.line,
         "column": one.column,
         "severity": one.severity.value,
-        "message": one.message,
-        "hint": one.hint or "",
+        "message": quoted(one.message),
+        "hint": quoted(one.hint or ""),
     }
 
 

@@ -175,9 +175,17 @@ function openSigns(open = true) {
   if (!panel.hidden) panel.querySelector('button')?.focus();
 }
 
-/** @type {Record<string, () => void>} */
+/** @type {Record<string, () => void | Promise<void>>} */
 const keys = {
-  e: () => { const old = /** @type {HTMLElement | null | undefined} */ (place?.querySelector('.said')), button = /** @type {HTMLElement | null | undefined} */ (place?.querySelector('[data-write="after"], [data-add]')); if (old) oldWords(old); else button?.click(); },
+  e: async () => {
+    const old = /** @type {HTMLElement | null | undefined} */ (place?.querySelector('.said')), button = /** @type {HTMLElement | null | undefined} */ (place?.querySelector('[data-write="after"], [data-add]'));
+    if (old) { oldWords(old); return; }
+    // Where the manuscript does not have the position, whoever wants to write there wants the line as well.
+    if (button?.dataset.add && await make({ act: 'add', at, main: false })) {
+      const after = /** @type {HTMLElement | null | undefined} */ (place?.querySelector('[data-write="after"]'));
+      if (after) newWords(after);
+    } else if (button && !button.dataset.add) button.click();
+  },
   u: () => /** @type {HTMLElement | null | undefined} */ (place?.querySelector('[data-act="undo"]'))?.click(),
   r: () => /** @type {HTMLElement | null | undefined} */ (place?.querySelector('[data-act="redo"]'))?.click(),
 };
