@@ -371,17 +371,17 @@ def _last(branches: list[Branch]) -> Branch | None:
 
 
 def _cite(game: Game, branches: list[Branch]) -> None:
-    """Say at the end of a game's moves whose game it is, where its tags tell."""
+    """Say at the end of a game's moves whose game it is, where its tags tell; without a result it is somebody's analysis."""
     tags = game.tags
     white, black = (tags.get(name, "?").strip() for name in ("White", "Black"))
     last = _last(branches)
-    if last is None or not {"?", ""}.isdisjoint((white, black)):
+    if last is None or game.result == "*" or not {"?", ""}.isdisjoint((white, black)):
         return
     event = next(
         (one for name in ("Event", "Site") if (one := tags.get(name, "").strip()) not in ("", "?")), ""
     )
     year = tags.get("Date", "")[:4]
-    told = [f"{white} – {black}", event, year if year.isdecimal() else "", game.result.strip("*")]
+    told = [f"{white} – {black}", event, year if year.isdecimal() else "", game.result]
     last.comments.append(", ".join(filter(None, told)).replace("}", ")"))
 
 

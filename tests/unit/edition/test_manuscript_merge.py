@@ -80,6 +80,8 @@ def test_a_named_game_is_cited_where_its_moves_end() -> None:
     tags = '[Event "Spring Open"]\n[White "Orlo"]\n[Black "Vesk"]\n[Date "2019.03.01"]\n\n'
     text = merged(OWN, f"{tags}1. d4 d5 2. c4 e6 3. Nf3 1-0").data.decode()
     assert "(3. Nf3 {Orlo – Vesk, Spring Open, 2019, 1-0})" in text
+    text = merged(OWN, f"{tags}1. d4 d5 2. c4 e6 3. Nf3 *").data.decode()
+    assert "Orlo" not in text, "an analysis is nobody's game"
 
 
 def test_a_game_from_a_position_that_is_not_there_is_appended_whole() -> None:
