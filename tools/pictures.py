@@ -1,7 +1,7 @@
 """Takes the pictures of the desk that README.md and docs/how-to/desk.md show: `python tools/pictures.py`, after `make demo`.
 
-They are taken of the demonstration in demo/build/edition, with the Chromium of the system, and kept in few colours: ink,
-paper and rubric need no more.
+They are taken of the demonstration after its second build, in demo/build/later, for which some games are played out first, with
+the Chromium of the system, and kept in few colours: ink, paper and rubric need no more.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from PIL import Image
 from playwright.sync_api import Browser, sync_playwright
 
 ROOT = Path(__file__).parent.parent
-EDITION = ROOT / "demo" / "build" / "edition"
+EDITION = ROOT / "demo" / "build" / "later"
 IMAGES = ROOT / "docs" / "images"
 COLOURS = 64
 WIDE, NARROW = (1440, 1000), (390, 844)
@@ -57,14 +57,17 @@ BY_NIGHT = ("position",)
 def main() -> int:
     """Take all pictures, or those of the pages that are named."""
     if not EDITION.is_dir():
-        print("There is no demo/build/edition yet: run `make demo` first.", file=sys.stderr)
+        print("There is no demo/build/later yet: run `make demo` first.", file=sys.stderr)
         return 2
     wanted = sys.argv[1:] or list(PAGES)
     with tempfile.TemporaryDirectory() as home, socket.create_server(("127.0.0.1", 0)) as probe:
         port = probe.getsockname()[1]
         probe.close()
         environment = os.environ | {"VARIORUM_HOME": home}
-        call = [sys.executable, "-m", "variorum", "desk", str(EDITION), "--no-browser", "--port", str(port)]
+        program = [sys.executable, "-m", "variorum"]
+        played = [*program, "playout", "iqp", "--games", "40", "--nodes", "2000"]
+        subprocess.run(played, cwd=EDITION, env=environment, check=True, stdout=subprocess.DEVNULL)
+        call = [*program, "desk", str(EDITION), "--no-browser", "--port", str(port)]
         with subprocess.Popen(call, env=environment) as desk, sync_playwright() as playwright:
             try:
                 base = f"http://127.0.0.1:{port}"
@@ -116,7 +119,7 @@ def take(browser: Browser, address: str, name: str, reading: str, size: tuple[in
     page.add_init_script(f"localStorage.setItem('variorum-reading', '{reading}')")
     page.goto(address)
     page.wait_for_load_state("networkidle")
-    page.wait_for_function("() => !document.querySelector('[aria-busy=\"true\"]')")
+    page.wait_for_function("() => !document.querySelector('[aria-busy=\"true\"], [data-awaited], .awaited')")
     page.evaluate(AT_HOME, [str(EDITION.parent), str(Path.home() / "Variorum")])
     image = (
         Image.open(io.BytesIO(page.screenshot()))
