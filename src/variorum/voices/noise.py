@@ -18,10 +18,10 @@ _TABLE: Final[dict[int, float]] = {1_024: 13.42, 4_096: 9.19, 16_384: 6.82, 65_5
 and for later versions of the resident, it is a default until their own is measured: common practice, no source.
 """
 
-_SHAPE: Final[dict[float, float]] = {0.0: 0.90, 20.0: 1.33, 40.0: 0.82, 47.0: 0.14}
+_SHAPE: Final[dict[float, float]] = {0.0: 0.90, 20.0: 1.33, 40.0: 0.67}
 """By what σ is multiplied from so many points of E above or below 50 on, measured together with it, all effort classes as one.
 
-A side that stands better may yet turn out to be winning or to be held; where all is decided a verdict is off by little.
+A side that stands better may yet turn out to be winning or to be held; where all is decided a verdict is off by less.
 """
 
 LEANS: Final = tuple(sorted(_SHAPE))
