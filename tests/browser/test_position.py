@@ -177,3 +177,25 @@ def test_a_plan_is_cited_as_a_sentence(browser_page: Page, edition: str, tmp_pat
             r"White's Nb1–c3 is seen in \[3 of 3\]\{\.fact kind=plan at=\"qgd\" plan=\"Nb1-c3\" side=white of=practice\}"
         )
     )
+
+
+def test_who_steps_on_finds_the_board_where_it_was_and_types_on(browser_page: Page, edition: str) -> None:
+    page = browser_page
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.goto(f"{edition}/position?at=qgd")
+    assert page.evaluate("scrollY") == 0
+    top = "document.getElementById('board').getBoundingClientRect().top"
+    page.evaluate("scrollTo(0, 250)")
+    before = page.evaluate(top)
+    page.keyboard.press("m")
+    page.keyboard.type("Nc3")
+    page.keyboard.press("Enter")
+    expect(page).to_have_url(re.compile("Nc3"))
+    expect(page.get_by_label("Enter a move")).to_be_focused()
+    assert abs(page.evaluate(top) - before) < 2
+    page.keyboard.type("Nf6")
+    page.keyboard.press("Enter")
+    expect(page).to_have_url(re.compile("Nf6"))
+    page.goto(f"{edition}/map")
+    page.goto(f"{edition}/position?at=qgd")
+    assert page.evaluate("scrollY") == 0

@@ -243,3 +243,6 @@ listen();
 document.addEventListener('visibilitychange', listen);
 addEventListener('pageshow', listen);
 addEventListener('pagehide', () => { source?.close(); source = null; });
+
+/* Where the board stood is remembered from one position to the next (position.js), not across other pages. */
+try { if (JSON.parse(sessionStorage.getItem('variorum-step') ?? 'null')?.path !== location.pathname) sessionStorage.removeItem('variorum-step'); } catch { /* nothing is remembered */ }
