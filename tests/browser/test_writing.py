@@ -273,3 +273,29 @@ def test_what_a_page_shows_is_cited_where_the_author_wrote_last(
     other.close()
     page.keyboard.press("Control+s")
     expect(page.locator("#saved")).to_have_text("as on the disk")
+
+
+def test_words_that_were_not_saved_outlive_the_page(browser_page: Page, written: tuple[str, Path]) -> None:
+    page, (address, folder) = browser_page, written
+    file = folder / "digest.md"
+    file.write_text("# A title\n\nOne.\n")
+    page.on("dialog", lambda dialog: dialog.accept())
+    page.goto(f"{address}/digest")
+    editor = page.get_by_label("digest.md", exact=True)
+    editor.fill("# A title\n\nOne, and more.\n")
+    page.reload()
+    expect(editor).to_have_value("# A title\n\nOne, and more.\n")
+    expect(page.locator("#saved")).to_have_text("not saved yet")
+    page.goto(f"{address}/map")
+    file.write_text("# Another title\n\nOne.\n")
+    page.goto(f"{address}/digest")
+    conflict = page.locator("#conflict")
+    expect(conflict).to_contain_text("was changed by somebody else")
+    expect(conflict).to_contain_text("and more")
+    assert file.read_text() == "# Another title\n\nOne.\n"
+    page.get_by_label("digest.md", exact=True).press("Control+Home")
+    conflict.get_by_role("button").first.click()
+    expect(page.locator("#saved")).to_have_text("as on the disk")
+    assert file.read_text() == "# Another title\n\nOne, and more.\n"
+    page.reload()
+    expect(editor).to_have_value("# Another title\n\nOne, and more.\n")

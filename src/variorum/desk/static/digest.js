@@ -3,6 +3,7 @@ import { cited, remember } from './cite.js';
 import { completion } from './completion.js';
 import { announce, ask, begun, erratum, token } from './desk.js';
 import { differences, element } from './differences.js';
+import { keepDraft, keptDraft } from './draft.js';
 import { Mirror } from './mirror.js';
 
 const main = /** @type {HTMLElement} */ (document.getElementById('text'));
@@ -105,6 +106,7 @@ new MutationObserver(read).observe(document.documentElement, { attributeFilter: 
 function changed() {
   saveButton.disabled = editor.value === onDisk;
   byId('saved').textContent = editor.value === onDisk ? 'as on the disk' : 'not saved yet';
+  keepDraft({ text: editor.value, base: onDisk, hash });
   place();
   clearTimeout(timer);
   timer = window.setTimeout(show, PAUSE);
@@ -213,9 +215,14 @@ document.addEventListener('variorum-done', async event => {
   show();
 });
 
+/* Words of an earlier visit that were not saved are there again; where the file has changed since, the author chooses. */
+const draft = editor.value === onDisk ? keptDraft() : null;
+if (draft?.base === onDisk) editor.value = draft.text;
 completion(editor, mirror, `${at}/complete`);
 cited(editor, put);
 changed();   // the author may have been faster than this script, or the browser has kept words of an earlier visit
+if (draft?.base === onDisk) announce('Words that were not saved are here again');
+else if (draft) post('compare', draft).then(told => { if (told?.pieces) { keepDraft(draft); conflict(told); } });
 show();
 
 /* Another page leads to a sentence. */
