@@ -20,10 +20,14 @@ type Given<'py, T> = PyReadonlyArray1<'py, T>;
 type ValueColumns<'py> =
     (Column<'py, f64>, Column<'py, u64>, Column<'py, u32>, Column<'py, u16>, Column<'py, u8>, Column<'py, u8>);
 
-/// Graphs grow in threads of their own: what a page asks for meanwhile does not wait behind them in one queue.
+/// Graphs grow in threads of their own, half as many as there are processors: what a page asks for meanwhile neither waits
+/// behind them in one queue nor finds every processor taken.
 fn growing() -> &'static rayon::ThreadPool {
     static POOL: OnceLock<rayon::ThreadPool> = OnceLock::new();
-    POOL.get_or_init(|| rayon::ThreadPoolBuilder::new().build().expect("threads can be started"))
+    POOL.get_or_init(|| {
+        let threads = rayon::current_num_threads().div_ceil(2);
+        rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads can be started")
+    })
 }
 
 fn fault(what: &ColumnFault) -> PyErr {
