@@ -72,7 +72,7 @@ def test_everything_in_one_report(edition: Path, check_json: Callable[..., Any])
     report = check_json(["position", str(edition), "tabiya"])
     owl, wren = report["voices"]
     assert (owl["siglum"], owl["pawns"], owl["sign"], owl["shallow"]) == ("O", "+0.40", "⩲", False)
-    assert owl["noise"] == pytest.approx(1.96 * 4.79)  # σ at 262,144 nodes
+    assert owl["noise"] == pytest.approx(1.96 * 0.90 * 4.24)  # σ at 262,144 nodes, near level
     assert [line["moves"] for line in owl["lines"]] == ["6.Nf3 Be7", "6.c5 Be7 7.Nf3"]
     assert (wren["siglum"], wren["shallow"]) == ("A", True)
     # The verdict after 6.Nf3 is deeper: 0.80 pawns stand against the 0.40 of the position's own.
@@ -111,8 +111,8 @@ def test_a_move_that_was_looked_at_gives_way_to_the_next_best(
     append_verdicts(edition / "verdicts" / "owl.epd", [again])
     assert main(["position", str(edition), "tabiya"]) == 0
     text = capsys.readouterr().out
-    assert "  O 59.1 ± 9.4 (+0.40)" in text
-    assert "With what follows on the map\n  O 52.3 ± 9.4 = (level), best 6.c5; 262,144 nodes" in text
+    assert "  O 59.1 ± 7.5 (+0.40)" in text
+    assert "With what follows on the map\n  O 52.3 ± 7.5 = (level), best 6.c5; 262,144 nodes" in text
 
 
 def test_several_threads_are_told_with_the_effort(edition: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -16,7 +16,7 @@ from variorum.voices.verdict_files import read_verdicts, verdict_path
 
 
 def test_a_contradicted_claim_leads_to_its_evidence_and_its_sentence(desk: Desk) -> None:
-    say(desk.edition, -300)
+    say(desk.edition, -250)
     text = desk.page("claims")
     entry = re.search(r'<section class="group contradicted".*?</section>', text, re.DOTALL)
     assert entry
