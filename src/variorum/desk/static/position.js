@@ -123,20 +123,17 @@ if (asking) {
   addEventListener('pagehide', () => { if (inquiry) fetch(inquiry, { method: 'POST', keepalive: true, headers: { 'content-type': 'application/json', 'x-variorum-token': token() }, body: '{"act":"stop"}' }); });
 }
 
-/* Who steps from position to position finds the board where it was, and whoever types moves types on. */
+/* Who steps from position to position finds the board where it was. */
 const STEP = 'variorum-step';
 addEventListener('pagehide', () => {   // desk.js forgets it where another page comes between
-  try { sessionStorage.setItem(STEP, JSON.stringify({ path: location.pathname, top: board.getBoundingClientRect().top, typed: document.activeElement === field })); } catch { /* then not */ }
+  try { sessionStorage.setItem(STEP, JSON.stringify({ path: location.pathname, top: board.getBoundingClientRect().top })); } catch { /* then not */ }
 });
 try {
   const step = JSON.parse(sessionStorage.getItem(STEP) ?? 'null');
   sessionStorage.removeItem(STEP);
   const way = /** @type {PerformanceNavigationTiming | undefined} */ (performance.getEntriesByType('navigation')[0]);
   // Going back and reloading the browser does itself.
-  if (step?.path === location.pathname && way?.type === 'navigate') {
-    scrollBy({ top: board.getBoundingClientRect().top - step.top, behavior: 'instant' });
-    if (step.typed) field.focus({ preventScroll: true });
-  }
+  if (step?.path === location.pathname && way?.type === 'navigate') scrollBy({ top: board.getBoundingClientRect().top - step.top, behavior: 'instant' });
 } catch { /* the page begins at its head */ }
 
 /** @type {Record<string, () => void>} */
