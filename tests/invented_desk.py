@@ -31,6 +31,15 @@ class Desk:
         assert answer.status_code == 200, answer.text
         return answer.text
 
+    def part(self, of: str, at: str) -> str:
+        """A part of the page of a position, as soon as it is made."""
+        for _ in range(600):
+            answer = self.client.get(f"/e/{self.name}/part/{of}", params={"at": at})
+            if answer.status_code != 202:
+                assert answer.status_code == 200, answer.text
+                return answer.text
+        raise AssertionError(f"the part {of} was not made")
+
     @property
     def token(self) -> str:
         token: str = self.client.app.state.token  # type: ignore[attr-defined]

@@ -11,11 +11,13 @@ from pathlib import Path
 import pytest
 import uvicorn
 from invented_build import make_edition
-from playwright.sync_api import Page, sync_playwright
+from invented_desk import GAME
+from playwright.sync_api import Page, expect, sync_playwright
 
 from variorum.cli import main
 from variorum.desk.app import make_app
 from variorum.desk.shelf import Shelf
+from variorum.edition import new_edition
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 QUIET = [
@@ -60,3 +62,17 @@ def address(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
         app.state.closing.set()
         server.should_exit = True
         thread.join()
+
+
+@pytest.fixture
+def two_games(address: str, browser_page: Page, tmp_path: Path) -> str:
+    """The address of an edition with two games, which has been opened."""
+    folder = tmp_path / "edition"
+    new_edition(folder, "The Queen's Gambit", ["qgd: 1.d4 d5 2.c4 e6"], "white")
+    (folder / "sources" / "a.pgn").write_text(GAME + GAME.replace("3. Nc3 Nf6 4. Nf3", "3. Nf3 Nf6 4. Nc3"))
+    assert main(["sift", str(folder)]) == 0
+    browser_page.goto(address)
+    browser_page.get_by_label("Its folder").fill(str(folder))
+    browser_page.get_by_role("button", name="Open it").click()
+    expect(browser_page.locator("h1")).to_contain_text("Where the lines lead")
+    return f"{address}/e/{Shelf().add(folder).name}"

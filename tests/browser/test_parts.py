@@ -3,35 +3,16 @@
 from __future__ import annotations
 
 import threading
-from pathlib import Path
 
 import pytest
-from invented_desk import GAME
 from playwright.sync_api import Page, expect
 
 from variorum.base import InputError
-from variorum.cli import main
 from variorum.desk.pages import position_parts
-from variorum.desk.shelf import Shelf
-from variorum.edition import new_edition
-
-
-@pytest.fixture
-def opened(address: str, browser_page: Page, tmp_path: Path) -> str:
-    """The address of an edition with two games."""
-    folder = tmp_path / "edition"
-    new_edition(folder, "The Queen's Gambit", ["qgd: 1.d4 d5 2.c4 e6"], "white")
-    (folder / "sources" / "a.pgn").write_text(GAME + GAME.replace("3. Nc3 Nf6 4. Nf3", "3. Nf3 Nf6 4. Nc3"))
-    assert main(["sift", str(folder)]) == 0
-    browser_page.goto(address)
-    browser_page.get_by_label("Its folder").fill(str(folder))
-    browser_page.get_by_role("button", name="Open it").click()
-    expect(browser_page.locator("h1")).to_contain_text("Where the lines lead")
-    return f"{address}/e/{Shelf().add(folder).name}"
 
 
 def test_a_part_tells_how_far_it_is_and_arrives(
-    browser_page: Page, opened: str, monkeypatch: pytest.MonkeyPatch
+    browser_page: Page, two_games: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     page, go_on = browser_page, threading.Event()
     made = position_parts.PARTS["orders"]
@@ -43,7 +24,7 @@ def test_a_part_tells_how_far_it_is_and_arrives(
         return made(asked)
 
     monkeypatch.setitem(position_parts.PARTS, "orders", slowly)
-    page.goto(f"{opened}/position?at=qgd 3.Nc3 Nf6 4.Nf3")
+    page.goto(f"{two_games}/position?at=qgd 3.Nc3 Nf6 4.Nf3")
     expect(page.locator("#board")).to_be_visible()
     orders = page.get_by_role("region", name="Orders")
     expect(orders).to_have_text("Orders: orders, 40 of 200 games…")
@@ -53,14 +34,14 @@ def test_a_part_tells_how_far_it_is_and_arrives(
 
 
 def test_a_part_that_fails_says_so_and_the_page_stands(
-    browser_page: Page, opened: str, monkeypatch: pytest.MonkeyPatch
+    browser_page: Page, two_games: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def fails(asked: position_parts.Asked) -> str:
         raise InputError("the orders cannot be told", remedy="try later")
 
     monkeypatch.setitem(position_parts.PARTS, "orders", fails)
     page = browser_page
-    page.goto(f"{opened}/position?at=qgd")
+    page.goto(f"{two_games}/position?at=qgd")
     expect(page.get_by_role("region", name="Orders")).to_have_text(
         "Orders: Erratum: the orders cannot be told; try later."
     )
@@ -71,7 +52,7 @@ def test_a_part_that_fails_says_so_and_the_page_stands(
 
 
 def test_a_page_that_is_not_made_yet_shows_itself_when_it_is(
-    browser_page: Page, opened: str, monkeypatch: pytest.MonkeyPatch
+    browser_page: Page, two_games: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from variorum.desk.pages import structures
 
@@ -84,7 +65,7 @@ def test_a_page_that_is_not_made_yet_shows_itself_when_it_is(
 
     monkeypatch.setattr(structures, "edition_structures", slowly)
     page = browser_page
-    page.goto(f"{opened}/structures")
+    page.goto(f"{two_games}/structures")
     expect(page.locator("h1")).to_have_text("This page is being worked out")
     go_on.set()
     expect(page.locator("h1")).not_to_have_text("This page is being worked out")

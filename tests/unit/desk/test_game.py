@@ -41,12 +41,7 @@ def sift(desk: Desk, name: str, *games: str) -> None:
 
 
 def part(desk: Desk, at: str) -> str:
-    for _ in range(600):
-        answer = desk.client.get(f"/e/{desk.name}/part/games", params={"at": at})
-        if answer.status_code != 202:
-            assert answer.status_code == 200, answer.text
-            return answer.text
-    raise AssertionError("the part was not made")
+    return desk.part("games", at)
 
 
 QGD = "1. d4 d5 2. c4 e6"

@@ -27,12 +27,7 @@ DIGEST = """# A text
 
 
 def margin(desk: Desk, at: str) -> str:
-    for _ in range(600):
-        answer = desk.client.get(f"/e/{desk.name}/part/claims", params={"at": at})
-        if answer.status_code != 202:
-            assert answer.status_code == 200, answer.text
-            return answer.text
-    raise AssertionError("the part was not made")
+    return desk.part("claims", at)
 
 
 def states(text: str) -> list[tuple[str, str]]:
@@ -100,11 +95,7 @@ def test_moves_and_claims_are_those_of_the_text_as_it_is_now_also_while_the_grap
     page = desk.page("position?at=qgd")
     assert "3\u00a0g3" in page.split('id="from-here"')[1].split("</section>")[0]
     assert states(margin(desk, "qgd")) == [("not enough evidence", "3\u00a0g3 ?!")]
-    for _ in range(600):
-        answer = desk.client.get(f"/e/{desk.name}/part/onward", params={"at": "qgd"})
-        if answer.status_code == 200:
-            break
-    assert "3\u00a0g3" in answer.text
+    assert "3\u00a0g3" in desk.part("onward", "qgd")
 
 
 @pytest.fixture(scope="module")
